@@ -1,0 +1,266 @@
+"""Safeguarded semismooth Newton iteration for many tensionless contact problems at once.
+
+Every problem minimises E(q) = sum area Psi(u0 + B q) - f.q + 1/2 q.G q over its pose q. Its gradient
+is the force out of balance; the pressure has a kink where contact begins, hence 'semismooth' (L. Qi
+and J. Sun, A nonsmooth version of Newton's method, Math. Program. 58 (1993) 353-367 [memory]).
+
+A full step is kept when it halves the best residual so far. Otherwise the step is shortened until
+the slope of E along it is still downhill but much less so; as E is convex it has then gone down.
+The first can happen only a few dozen times and the second always descends, so the iteration ends.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .support import Array, LayerLaw
+
+FLATTENING = 0.5  # a shortened step must reduce the slope along it to this share
+CURVATURE_FLOOR = 1e-4  # regularisation at residual 1; it fades with the residual
+
+
+@dataclass(frozen=True)
+class Cells:
+    """The cells of P problems: rows B, weights (areas) and how the energy sees them.
+
+    ``rows`` is (N, M), shared by all problems, or (P, N, M); ``area`` is (N,) or (P, N).
+    """
+
+    rows: Array
+    area: Array
+    scale: Array | None = None  # (P,) factor on the pressure of each problem
+
+    def approach(self, pose: Array) -> Array:
+        """Return B q, (P, N)."""
+        if self.rows.ndim == 2:
+            return pose @ self.rows.T
+        return np.matmul(self.rows, pose[:, :, None])[:, :, 0]
+
+    def resultant(self, pressure: Array) -> Array:
+        """Return sum area p B, (P, M)."""
+        force = pressure * self.area
+        if self.rows.ndim == 2:
+            out = force @ self.rows
+        else:
+            out = np.matmul(force[:, None, :], self.rows)[:, 0, :]
+        return out if self.scale is None else out * self.scale[:, None]
+
+    def stiffness(self, tangent: Array) -> Array:
+        """Return sum area k B B', (P, M, M)."""
+        weight = tangent * self.area
+        count = self.rows.shape[-1]
+        if self.rows.ndim == 2:
+            products = self.rows[:, :, None] * self.rows[:, None, :]
+            flat = weight @ products.reshape(len(self.rows), -1)
+            out = flat.reshape(-1, count, count)
+        else:
+            out = np.matmul(self.rows.transpose(0, 2, 1) * weight[:, None, :], self.rows)
+        return out if self.scale is None else out * self.scale[:, None, None]
+
+    def take(self, index: NDArray[np.intp]) -> Cells:
+        """Return the cells of some of the problems."""
+        return Cells(
+            self.rows if self.rows.ndim == 2 else self.rows[index],
+            self.area if self.area.ndim == 1 else self.area[index],
+            None if self.scale is None else self.scale[index],
+        )
+
+
+def respond(law: LayerLaw, overlap: Array, spread: Array | None) -> tuple[Array, Array]:
+    """Return mean pressure and mean tangent of each cell.
+
+    With a spread r the overlap of a cell runs evenly from u - r/2 to u + r/2, so the mean pressure
+    is (Psi(u + r/2) - Psi(u - r/2))/r and its derivative (p(u + r/2) - p(u - r/2))/r: both exact,
+    monotone, and blind to the open part of the cell.
+    """
+    if spread is None:
+        return law.pressure_and_tangent(overlap)
+    high, low = overlap + 0.5 * spread, overlap - 0.5 * spread
+    pressure = (law.energy(high) - law.energy(low)) / spread
+    return pressure, (law.pressure(high) - law.pressure(low)) / spread
+
+
+@dataclass(frozen=True)
+class Problems:
+    """P problems of one chunk, ready to iterate; lengths of the pose are scaled by ``unit``."""
+
+    cells: Cells
+    law: LayerLaw
+    overlap: Array  # (P, N) at zero pose
+    spread: Array | None  # (P, N)
+    load: Array  # (P, M)
+    geometric: Array | None  # (P, M, M)
+    unit: Array  # (P, M) root mean square of each row: turns moments into forces
+
+    def take(self, index: NDArray[np.intp]) -> Problems:
+        """Return some of the problems."""
+        return Problems(
+            self.cells.take(index),
+            self.law,
+            self.overlap[index],
+            None if self.spread is None else self.spread[index],
+            self.load[index],
+            None if self.geometric is None else self.geometric[index],
+            self.unit[index],
+        )
+
+    def external(self, pose: Array) -> Array:
+        """Return the load at a pose, (P, M): a load high above the contact shifts as it leans."""
+        if self.geometric is None:
+            return self.load
+        return self.load - np.matmul(self.geometric, pose[:, :, None])[:, :, 0]
+
+    def relative(self, gradient: Array) -> Array:
+        """Return the size of a generalised force relative to the load, (P,)."""
+        size = np.max(np.abs(self.load) / self.unit, axis=1)
+        return np.asarray(np.max(np.abs(gradient) / self.unit, axis=1) / size, float)
+
+
+@dataclass(frozen=True)
+class Iterate:
+    """Where the problems stand."""
+
+    pose: Array
+    overlap: Array
+    pressure: Array
+    tangent: Array
+    gradient: Array
+    residual: Array
+
+    def take(self, index: NDArray[np.intp]) -> Iterate:
+        """Return the state of some of the problems."""
+        return Iterate(
+            self.pose[index],
+            self.overlap[index],
+            self.pressure[index],
+            self.tangent[index],
+            self.gradient[index],
+            self.residual[index],
+        )
+
+
+def stand(problems: Problems, pose: Array, overlap: Array) -> Iterate:
+    """Evaluate the forces at a pose whose overlap is known."""
+    pressure, tangent = respond(problems.law, overlap, problems.spread)
+    gradient = problems.cells.resultant(pressure) - problems.external(pose)
+    return Iterate(pose, overlap, pressure, tangent, gradient, problems.relative(gradient))
+
+
+def iterate(
+    problems: Problems, pose: Array, *, tolerance: float, max_iterations: int
+) -> tuple[Array, NDArray[np.int64]]:
+    """Return the pose of every problem (P, M) and the steps it took (P,).
+
+    Problems leave the arrays as they converge, so that finished ones cost nothing. The caller
+    judges the residual: a problem that runs out of steps comes back where it stood.
+    """
+    found = pose.copy()
+    steps = np.zeros(len(pose), dtype=np.int64)
+    index = np.arange(len(pose))
+    now = stand(problems, pose, problems.overlap + problems.cells.approach(pose))
+    best = now.residual
+    for _ in range(max_iterations):
+        going = np.flatnonzero(~(now.residual <= tolerance))
+        if not len(going):
+            break
+        if len(going) < len(index):
+            index, best = index[going], best[going]
+            problems, now = problems.take(going), now.take(going)
+        now = _advance(problems, now, best)
+        best = np.minimum(best, now.residual)
+        found[index] = now.pose
+        steps[index] += 1
+    return found, steps
+
+
+def _advance(problems: Problems, now: Iterate, best: Array) -> Iterate:
+    step = newton_step(problems, now)
+    slide = problems.cells.approach(step)
+    new = stand(problems, now.pose + step, now.overlap + slide)
+    poor = np.flatnonzero(~(new.residual <= 0.5 * best))
+    if not len(poor):
+        return new
+    length = np.ones(len(best))
+    length[poor] = step_length(
+        problems.take(poor), now.take(poor), new.take(poor), step[poor], slide[poor]
+    )
+    if np.all(length == 1.0):
+        return new
+    pose = now.pose + length[:, None] * step
+    return stand(problems, pose, now.overlap + length[:, None] * slide)
+
+
+def newton_step(problems: Problems, now: Iterate) -> Array:
+    """Return the regularised Newton step (P, M); downhill even where the tangent is singular."""
+    stiffness = problems.cells.stiffness(now.tangent)
+    if problems.geometric is not None:
+        stiffness = stiffness + problems.geometric
+    unit = problems.unit
+    scaled = stiffness / (unit[:, :, None] * unit[:, None, :])
+    force = -now.gradient / unit
+    count = unit.shape[1]
+    trace = np.maximum(np.trace(scaled, axis1=1, axis2=2) / count, 0.0) + reference(problems)
+    damping = CURVATURE_FLOOR * np.minimum(now.residual, 1.0) + 1e-15
+    damped = scaled + (damping * trace)[:, None, None] * np.eye(count)
+    step = np.linalg.solve(damped, force[:, :, None])[:, :, 0]
+    if problems.geometric is not None:
+        uphill = np.flatnonzero(np.sum(step * force, axis=1) <= 0.0)
+        step[uphill] = _bent_step(damped[uphill], force[uphill])
+    return np.asarray(step / unit, float)
+
+
+def _bent_step(stiffness: Array, force: Array) -> Array:
+    """Newton step with the curvature's sign mended: the eigenvalues' absolute values."""
+    values, vectors = np.linalg.eigh(stiffness)
+    size = np.maximum(np.abs(values), 1e-8 * np.max(np.abs(values), axis=1, keepdims=True))
+    inside = np.matmul(vectors.transpose(0, 2, 1), force[:, :, None])[:, :, 0] / size
+    return np.asarray(np.matmul(vectors, inside[:, :, None])[:, :, 0], float)
+
+
+def reference(problems: Problems) -> Array:
+    """Return the stiffness (P,) of all cells touching under the mean pressure, secant [N/m]."""
+    area = problems.cells.area
+    total = np.sum(area, axis=-1) * (1.0 if problems.cells.scale is None else problems.cells.scale)
+    mean = np.abs(problems.load[:, 0]) / problems.unit[:, 0] / total
+    return np.asarray(total * mean / problems.law.compression(mean), float)
+
+
+def step_length(problems: Problems, now: Iterate, new: Iterate, step: Array, slide: Array) -> Array:
+    """Return the share of each step (P,) to take: a near minimum of E along it, from below.
+
+    Bracketing by regula falsi with the Illinois change (M. Dowell and P. Jarratt, BIT 11 (1971)
+    168-174 [memory]) on the slope of E along the step.
+    """
+    start = np.sum(now.gradient * step, axis=1)
+    high_slope = np.sum(new.gradient * step, axis=1)
+    low, high = np.zeros(len(start)), np.ones(len(start))
+    low_slope = start.copy()
+    taken = np.where(high_slope <= 0.0, 1.0, 0.0)
+    open_ = np.flatnonzero(high_slope > 0.0)
+    for _ in range(60):
+        if not len(open_):
+            break
+        a, b = low_slope[open_], high_slope[open_]
+        share = np.clip(a / (a - b), 0.01, 0.99)
+        trial = low[open_] + share * (high[open_] - low[open_])
+        slope = _slope(problems.take(open_), now.take(open_), step[open_], slide[open_], trial)
+        below = slope <= 0.0
+        rose, fell = open_[below], open_[~below]
+        low[rose], low_slope[rose] = trial[below], slope[below]
+        high[fell], high_slope[fell] = trial[~below], slope[~below]
+        high_slope[rose] *= 0.5
+        low_slope[fell] *= 0.5
+        done = below & (slope >= FLATTENING * start[open_])
+        taken[open_[below]] = trial[below]
+        open_ = open_[~done]
+    return taken
+
+
+def _slope(problems: Problems, now: Iterate, step: Array, slide: Array, share: Array) -> Array:
+    part = share[:, None]
+    pressure, _ = respond(problems.law, now.overlap + part * slide, problems.spread)
+    gradient = problems.cells.resultant(pressure) - problems.external(now.pose + part * step)
+    return np.asarray(np.sum(gradient * step, axis=1), float)
