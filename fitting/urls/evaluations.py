@@ -1,0 +1,5 @@
+"""/evaluations/"""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

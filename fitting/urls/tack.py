@@ -1,0 +1,5 @@
+"""/saddles/, /trees/, /pads/, /pairings/."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

@@ -1,0 +1,182 @@
+"""Form fields for measured values: they read units, keep what was typed, block and ask.
+
+A value outside the hard limits is an error that says why. A value outside the usual range is
+an error too, unless the form was sent with the box `sure` ticked for that field.
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from horses import units
+
+
+class QuantityField(forms.CharField):
+    """Text with a number and perhaps a unit, cleaned to a canonical float (see subclasses)."""
+
+    def __init__(
+        self,
+        *,
+        hard: tuple[float, float] | None = None,
+        usual: tuple[float, float] | None = None,
+        show: Callable[[float], str] = str,
+        **kwargs: Any,
+    ) -> None:
+        self.hard, self.usual, self.show = hard, usual, show
+        kwargs.setdefault("required", False)
+        kwargs.setdefault("max_length", 40)
+        super().__init__(**kwargs)
+        self.widget.attrs.setdefault("inputmode", "text")
+        self.widget.attrs.setdefault("autocomplete", "off")
+        self.widget.attrs.setdefault("class", "figure")
+
+    def read(self, text: str) -> float:
+        raise NotImplementedError
+
+    def clean(self, value: Any) -> float | None:  # type: ignore[override]
+        text = super().clean(value).strip()
+        if not text:
+            return None
+        try:
+            number = self.read(text)
+        except units.CannotRead as problem:
+            raise ValidationError(str(problem), code="cannot_read") from problem
+        self._check_hard(number, text)
+        return number
+
+    def _check_hard(self, number: float, text: str) -> None:
+        if self.hard and not self.hard[0] - 1e-6 <= number <= self.hard[1] + 1e-6:
+            low, high = (self.show(limit) for limit in self.hard)
+            raise ValidationError(
+                f"{text} cannot be right: this lies between {low} and {high}. Check the unit.",
+                code="out_of_range",
+            )
+
+    def unusual(self, number: float | None) -> str | None:
+        """Return the question to ask about a value outside the usual range, or None."""
+        if number is None or self.usual is None:
+            return None
+        if self.usual[0] - 1e-6 <= number <= self.usual[1] + 1e-6:
+            return None
+        low, high = (self.show(limit) for limit in self.usual)
+        return f"Unusual: most are {low} to {high}. Is this right?"
+
+
+class LengthField(QuantityField):
+    """A length in mm. A bare number is taken in `default_unit`."""
+
+    def __init__(self, *, default_unit: str = "in", **kwargs: Any) -> None:
+        self.default_unit = default_unit
+        imperial = default_unit in {"in", "ft"}
+        kwargs.setdefault(
+            "show",
+            lambda mm: units.show_length(mm, imperial=imperial, small=self.default_unit == "mm"),
+        )
+        super().__init__(**kwargs)
+        self.widget.attrs.setdefault("data-unit", default_unit)
+
+    def read(self, text: str) -> float:
+        return units.read_length_mm(text, default_unit=self.default_unit)
+
+
+class MassField(QuantityField):
+    """A mass in kg. A bare number is taken in `default_unit`."""
+
+    def __init__(self, *, default_unit: str = "lb", **kwargs: Any) -> None:
+        self.default_unit = default_unit
+        kwargs.setdefault(
+            "show", lambda kg: units.show_mass(kg, imperial=self.default_unit != "kg")
+        )
+        super().__init__(**kwargs)
+        self.widget.attrs.setdefault("data-unit", default_unit)
+
+    def read(self, text: str) -> float:
+        return units.read_mass_kg(text, default_unit=self.default_unit)
+
+
+class HeightField(QuantityField):
+    """A horse's height in mm, typed in hands (15.2), inches or centimetres."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("hard", (610, 2134))
+        kwargs.setdefault("usual", (1321, 1778))
+        kwargs.setdefault("show", units.show_hands)
+        super().__init__(**kwargs)
+        self.widget.attrs.setdefault("data-unit", "hh")
+
+    def read(self, text: str) -> float:
+        return units.read_hands_mm(text)
+
+
+class AngleField(QuantityField):
+    """An angle in degrees."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("show", lambda degrees: f"{degrees:g}°")
+        super().__init__(**kwargs)
+        self.widget.attrs.setdefault("data-unit", "°")
+
+    def read(self, text: str) -> float:
+        return units.read_degrees(text)
+
+
+class TemperatureField(QuantityField):
+    """A temperature in degrees Celsius."""
+
+    def __init__(self, *, default_unit: str = "C", **kwargs: Any) -> None:
+        self.default_unit = default_unit
+        kwargs.setdefault("show", lambda celsius: f"{celsius:.0f} C")
+        super().__init__(**kwargs)
+        self.widget.attrs.setdefault("data-unit", default_unit)
+
+    def read(self, text: str) -> float:
+        return units.read_celsius(text, default_unit=self.default_unit)
+
+
+class NumberField(QuantityField):
+    """A plain number, fractions allowed."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("show", lambda number: f"{number:g}")
+        super().__init__(**kwargs)
+
+    def read(self, text: str) -> float:
+        return units.read_number(text)
+
+
+class TypedForm(forms.Form):
+    """A form that keeps what was typed, and asks once about unusual values.
+
+    After cleaning, `typed` maps each quantity field to its text. Fields whose unusual value the
+    person has not confirmed are in `questions`; the hidden field `sure` carries the confirmed
+    ones as a space-separated list of `name=text`, so a changed value is asked about again.
+    """
+
+    sure = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    @property
+    def typed(self) -> dict[str, str]:
+        return {
+            name: text
+            for name, field in self.fields.items()
+            if isinstance(field, QuantityField) and (text := self._text_of(name))
+        }
+
+    def _text_of(self, name: str) -> str:
+        return str(self.data.get(self.add_prefix(name), "")).strip()
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        confirmed = set(str(self.data.get(self.add_prefix("sure"), "")).split("\n"))
+        self.questions: dict[str, str] = {}
+        for name, field in self.fields.items():
+            if not isinstance(field, QuantityField):
+                continue
+            question = field.unusual(cleaned.get(name))
+            if question and f"{name}={self._text_of(name)}" not in confirmed:
+                self.questions[name] = question
+        for name, question in self.questions.items():
+            self.add_error(name, ValidationError(question, code="unusual"))
+        return cleaned

@@ -1,0 +1,41 @@
+from horses.models.base import Side
+from horses.models.horse import Horse
+from horses.models.measurement import (
+    DEPTHS_MM,
+    S5_AHEAD_OF_LAST_RIB_MM,
+    STATION_DISTANCE_MM,
+    BackMeasurement,
+    LineProfile,
+    SectionProfile,
+    Station,
+)
+from horses.models.soreness import (
+    MIDLINE_SITES,
+    SCORE_WORDS,
+    Ride,
+    Site,
+    SiteScore,
+    SkinMark,
+    SorenessCheck,
+    sides_of,
+)
+
+__all__ = [
+    "DEPTHS_MM",
+    "MIDLINE_SITES",
+    "S5_AHEAD_OF_LAST_RIB_MM",
+    "SCORE_WORDS",
+    "STATION_DISTANCE_MM",
+    "BackMeasurement",
+    "Horse",
+    "LineProfile",
+    "Ride",
+    "SectionProfile",
+    "Side",
+    "Site",
+    "SiteScore",
+    "SkinMark",
+    "SorenessCheck",
+    "Station",
+    "sides_of",
+]

@@ -1,0 +1,5 @@
+"""/horses/ list, add, edit."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

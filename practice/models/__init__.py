@@ -1,0 +1,25 @@
+from practice.models.people import Client, Consent, HorseRole, Place, Practice, Rider, User
+from practice.models.visits import (
+    ShareLink,
+    ShareView,
+    StepDraft,
+    Visit,
+    VisitHorse,
+    new_token,
+)
+
+__all__ = [
+    "Client",
+    "Consent",
+    "HorseRole",
+    "Place",
+    "Practice",
+    "Rider",
+    "ShareLink",
+    "ShareView",
+    "StepDraft",
+    "User",
+    "Visit",
+    "VisitHorse",
+    "new_token",
+]

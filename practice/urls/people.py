@@ -1,0 +1,5 @@
+"""/clients/, /places/, /riders/, /settings/."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

@@ -1,0 +1,5 @@
+"""/visits/ booking."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []
