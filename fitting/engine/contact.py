@@ -20,11 +20,13 @@ from numpy.typing import NDArray
 from scipy.optimize import linprog
 
 from .errors import EngineError, InvalidShape, LoadOutsideSupport, NotConverged, StabilityLost
-from .newton import Cells, Problems, iterate, reference, respond
+from .cells import lay_out
+from .newton import Problems, iterate, respond
 from .support import Array, LayerLaw
 
 CONVERGED, OUTSIDE, UNSTABLE, UNFINISHED = 0, 1, 2, 3
 SMALLEST_SPREAD = 1e-5  # of the mean compression; below it the mean over a cell is rounding noise
+SPREAD_ROUNDS = 3  # solves with the spread of the last pose; the third changes it by rounding only
 
 
 @dataclass(frozen=True)
@@ -146,7 +148,7 @@ def solve_contact(
     batch = _checked(batch, start)
     parts = []
     for first in range(0, len(batch.overlap), chunk):
-        pick = np.arange(first, min(first + chunk, len(batch.overlap)))
+        pick = slice(first, first + chunk)
         given = None if start is None else np.asarray(start, float)[pick]
         part = _solve_chunk(_pick(batch, pick), given, tolerance, max_iterations)
         if strict:
@@ -175,7 +177,7 @@ def feasible_load(batch: ContactBatch) -> Array:
     batch = _checked(batch, None)
     margins = np.zeros(len(batch.load))
     for problem in range(len(batch.load)):
-        part = _pick(batch, np.array([problem]))
+        part = _pick(batch, slice(problem, problem + 1))
         margins[problem] = _support_margin(_own_rows(part), part.load[0])
     return margins
 
@@ -253,20 +255,22 @@ def _finite(
     return array
 
 
-def _pick(batch: ContactBatch, index: NDArray[np.intp]) -> ContactBatch:
-    def of(value: Array | None, ndim: int) -> Array | None:
-        return value[index] if value is not None and value.ndim == ndim else value
-
+def _pick(batch: ContactBatch, part: slice) -> ContactBatch:
+    """Some problems of a batch; whatever they share stays shared."""
+    own = {"rows": 3, "area": 2, "pose_stiffness": 3, "spread": 2, "spread_rows": 3}
+    fields = {name: getattr(batch, name) for name in own}
+    picked = {
+        name: value[part]
+        for name, value in fields.items()
+        if value is not None and value.ndim == own[name]
+    }
+    scale = None if batch.pressure_scale is None else batch.pressure_scale[part]
     return replace(
         batch,
-        overlap=batch.overlap[index],
-        rows=of(batch.rows, 3),
-        area=of(batch.area, 2),
-        load=batch.load[index],
-        pose_stiffness=of(batch.pose_stiffness, 3),
-        spread=of(batch.spread, 2),
-        spread_rows=of(batch.spread_rows, 3),
-        pressure_scale=of(batch.pressure_scale, 1),
+        overlap=batch.overlap[part],
+        load=batch.load[part],
+        pressure_scale=scale,
+        **picked,
     )
 
 
@@ -279,31 +283,38 @@ def _row_units(rows: Array, count: int) -> Array:
 
 def _problems(batch: ContactBatch) -> Problems:
     count, m = batch.load.shape
+    unit = _row_units(batch.rows, count)
     geometric = batch.pose_stiffness
     if geometric is not None:
         geometric = np.broadcast_to(geometric, (count, m, m))
+    total = _total_area(batch)
+    mean = batch.load[:, 0] / unit[:, 0] / total
     return Problems(
-        Cells(batch.rows, batch.area, batch.pressure_scale),
-        batch.law,
-        batch.overlap,
-        None,
-        batch.load,
-        geometric,
-        _row_units(batch.rows, count),
+        cells=lay_out(batch.rows, batch.area, batch.pressure_scale, count),
+        law=batch.law,
+        spread=None,
+        load=batch.load,
+        geometric=geometric,
+        unit=unit,
+        reference=total * mean / batch.law.compression(mean),
     )
 
 
-def _bonded_pose(problems: Problems) -> Array:
+def _total_area(batch: ContactBatch) -> Array:
+    """Area of each problem (P,), weighted by the factor on its pressure [m2]."""
+    total = np.broadcast_to(np.sum(batch.area, axis=-1), (len(batch.load),))
+    return total if batch.pressure_scale is None else total * batch.pressure_scale
+
+
+def _bonded_pose(batch: ContactBatch, problems: Problems) -> Array:
     """Pose if every cell were a spring that also pulls, at the secant of the mean pressure."""
     cells, unit = problems.cells, problems.unit
-    even = reference(problems) / np.sum(cells.area, axis=-1)
-    if cells.scale is not None:
-        even = even / cells.scale
-    stiffness = cells.stiffness(np.broadcast_to(even[:, None], problems.overlap.shape))
-    force = problems.load - cells.resultant(even[:, None] * problems.overlap)
+    even = (problems.reference / _total_area(batch))[:, None]
+    stiffness = cells.stiffness(np.broadcast_to(even, batch.overlap.shape))
+    force = batch.load - cells.resultant(even * batch.overlap)
     scaled = stiffness / (unit[:, :, None] * unit[:, None, :])
     inverse = np.linalg.pinv(scaled, rcond=1e-9, hermitian=True)
-    return np.matmul(inverse, (force / unit)[:, :, None])[:, :, 0] / unit
+    return np.asarray(np.matmul(inverse, (force / unit)[:, :, None])[:, :, 0] / unit, float)
 
 
 def _spread_at(batch: ContactBatch, problems: Problems, pose: Array) -> Array | None:
@@ -311,9 +322,9 @@ def _spread_at(batch: ContactBatch, problems: Problems, pose: Array) -> Array | 
         return None
     spread = np.zeros_like(batch.overlap) if batch.spread is None else batch.spread
     if batch.spread_rows is not None:
-        spread = np.abs(spread + Cells(batch.spread_rows, batch.area).approach(pose))
-    mean = problems.load[:, 0] / problems.unit[:, 0] / np.sum(batch.area, axis=-1)
-    floor = SMALLEST_SPREAD * batch.law.compression(mean)
+        change = lay_out(batch.spread_rows, batch.area, None, len(pose)).approach(pose)
+        spread = np.abs(spread + change)
+    floor = SMALLEST_SPREAD * batch.load[:, 0] / problems.unit[:, 0] / problems.reference
     return np.maximum(np.broadcast_to(spread, batch.overlap.shape), floor[:, None])
 
 
@@ -326,34 +337,35 @@ def _solve_chunk(
         solution = _solve_chunk(replace(batch, load=push), start, tolerance, max_iterations)
         return _voided(solution, pulling)
     problems = _problems(batch)
-    pose = _bonded_pose(problems) if start is None else start
+    pose = _bonded_pose(batch, problems) if start is None else start
     steps = np.zeros(len(pose), dtype=np.int64)
-    for _ in range(1 if batch.spread_rows is None else 3):
-        spread = _spread_at(batch, problems, pose)
-        problems = replace(problems, spread=spread)
-        pose, more = iterate(problems, pose, tolerance=tolerance, max_iterations=max_iterations)
+    for _ in range(1 if batch.spread_rows is None else SPREAD_ROUNDS):
+        problems = replace(problems, spread=_spread_at(batch, problems, pose))
+        pose, more = iterate(
+            problems, batch.overlap, pose, tolerance=tolerance, max_iterations=max_iterations
+        )
         steps += more
-    return _judged(batch, _described(problems, pose, steps), tolerance)
+    return _judged(batch, _described(batch, problems, pose, steps), tolerance)
 
 
-def _described(problems: Problems, pose: Array, steps: NDArray[np.int64]) -> ContactSolution:
-    overlap = problems.overlap + problems.cells.approach(pose)
+def _described(
+    batch: ContactBatch, problems: Problems, pose: Array, steps: NDArray[np.int64]
+) -> ContactSolution:
+    overlap = batch.overlap + problems.cells.approach(pose)
     pressure, tangent = respond(problems.law, overlap, problems.spread)
     gradient = problems.cells.resultant(pressure) - problems.external(pose)
-    contact_stiffness = problems.cells.stiffness(tangent)
-    total = contact_stiffness
-    if problems.geometric is not None:
-        total = total + problems.geometric
-    scale = problems.cells.scale
+    stiffness = problems.cells.stiffness(tangent)
+    if batch.pressure_scale is not None:
+        pressure = pressure * batch.pressure_scale[:, None]
     return ContactSolution(
         pose=pose,
         overlap=overlap,
-        pressure=pressure if scale is None else pressure * scale[:, None],
+        pressure=pressure,
         contact=_share_in_contact(overlap, problems.spread),
         residual=problems.relative(gradient),
         iterations=steps,
-        stiffness=total,
-        margin=_stability_margin(contact_stiffness, total, problems.unit),
+        stiffness=stiffness if problems.geometric is None else stiffness + problems.geometric,
+        margin=_stability_margin(stiffness, problems.geometric, problems.unit),
         status=np.zeros(len(pose), dtype=np.int64),
         spread=problems.spread,
     )
@@ -365,15 +377,17 @@ def _share_in_contact(overlap: Array, spread: Array | None) -> Array:
     return np.clip(overlap / spread + 0.5, 0.0, 1.0)
 
 
-def _stability_margin(contact: Array, total: Array, unit: Array) -> Array:
+def _stability_margin(contact: Array, geometric: Array | None, unit: Array) -> Array:
     """Least eigenvalue of (K + G) x = lambda K x; zero if K itself is singular."""
     square = unit[:, :, None] * unit[:, None, :]
     values, vectors = np.linalg.eigh(contact / square)
-    largest = np.maximum(values[:, -1:], np.finfo(float).tiny)
-    sound = values[:, 0] > 1e-12 * largest[:, 0]
-    root = vectors / np.sqrt(np.maximum(values, 1e-12 * largest))[:, None, :]
-    inside = np.matmul(root.transpose(0, 2, 1), np.matmul(total / square, root))
-    least = np.linalg.eigvalsh(inside)[:, 0]
+    floor = 1e-12 * np.maximum(values[:, -1:], np.finfo(float).tiny)
+    sound = values[:, 0] > floor[:, 0]
+    if geometric is None:
+        return sound.astype(float)
+    root = vectors / np.sqrt(np.maximum(values, floor))[:, None, :]
+    inside = np.matmul(root.transpose(0, 2, 1), np.matmul(geometric / square, root))
+    least = 1.0 + np.linalg.eigvalsh(inside)[:, 0]
     return np.where(sound, least, np.minimum(least, 0.0))
 
 
@@ -383,7 +397,7 @@ def _judged(batch: ContactBatch, solution: ContactSolution, tolerance: float) ->
     # One more digit than asked is lost when the overlap is recomputed from the pose.
     balanced = solution.residual <= max(10.0 * tolerance, 1e-12)
     for problem in np.flatnonzero(~balanced):
-        part = _pick(batch, np.array([problem]))
+        part = _pick(batch, slice(problem, problem + 1))
         inside = _support_margin(_own_rows(part), part.load[0])
         if inside <= 0.0:
             status[problem] = OUTSIDE
@@ -415,7 +429,7 @@ def _raise_first_failure(batch: ContactBatch, part: ContactSolution, first: int)
 def _failure(batch: ContactBatch, part: ContactSolution, here: int, problem: int) -> EngineError:
     margin, residual = float(part.margin[here]), float(part.residual[here])
     if part.status[here] == OUTSIDE:
-        return _outside(_pick(batch, np.array([problem])), problem)
+        return _outside(_pick(batch, slice(problem, problem + 1)), problem)
     if part.status[here] == UNSTABLE:
         return StabilityLost(
             f"the load leans faster than the contact resists (margin {margin:.3g})",

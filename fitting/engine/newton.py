@@ -16,57 +16,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .cells import Cells, Index
 from .support import Array, LayerLaw
 
 FLATTENING = 0.5  # a shortened step must reduce the slope along it to this share
 CURVATURE_FLOOR = 1e-4  # regularisation at residual 1; it fades with the residual
-
-
-@dataclass(frozen=True)
-class Cells:
-    """The cells of P problems: rows B, weights (areas) and how the energy sees them.
-
-    ``rows`` is (N, M), shared by all problems, or (P, N, M); ``area`` is (N,) or (P, N).
-    """
-
-    rows: Array
-    area: Array
-    scale: Array | None = None  # (P,) factor on the pressure of each problem
-
-    def approach(self, pose: Array) -> Array:
-        """Return B q, (P, N)."""
-        if self.rows.ndim == 2:
-            return pose @ self.rows.T
-        return np.matmul(self.rows, pose[:, :, None])[:, :, 0]
-
-    def resultant(self, pressure: Array) -> Array:
-        """Return sum area p B, (P, M)."""
-        force = pressure * self.area
-        if self.rows.ndim == 2:
-            out = force @ self.rows
-        else:
-            out = np.matmul(force[:, None, :], self.rows)[:, 0, :]
-        return out if self.scale is None else out * self.scale[:, None]
-
-    def stiffness(self, tangent: Array) -> Array:
-        """Return sum area k B B', (P, M, M)."""
-        weight = tangent * self.area
-        count = self.rows.shape[-1]
-        if self.rows.ndim == 2:
-            products = self.rows[:, :, None] * self.rows[:, None, :]
-            flat = weight @ products.reshape(len(self.rows), -1)
-            out = flat.reshape(-1, count, count)
-        else:
-            out = np.matmul(self.rows.transpose(0, 2, 1) * weight[:, None, :], self.rows)
-        return out if self.scale is None else out * self.scale[:, None, None]
-
-    def take(self, index: NDArray[np.intp]) -> Cells:
-        """Return the cells of some of the problems."""
-        return Cells(
-            self.rows if self.rows.ndim == 2 else self.rows[index],
-            self.area if self.area.ndim == 1 else self.area[index],
-            None if self.scale is None else self.scale[index],
-        )
 
 
 def respond(law: LayerLaw, overlap: Array, spread: Array | None) -> tuple[Array, Array]:
@@ -85,33 +39,33 @@ def respond(law: LayerLaw, overlap: Array, spread: Array | None) -> tuple[Array,
 
 @dataclass(frozen=True)
 class Problems:
-    """P problems of one chunk, ready to iterate; lengths of the pose are scaled by ``unit``."""
+    """P problems of one chunk, ready to iterate."""
 
     cells: Cells
     law: LayerLaw
-    overlap: Array  # (P, N) at zero pose
     spread: Array | None  # (P, N)
     load: Array  # (P, M)
     geometric: Array | None  # (P, M, M)
     unit: Array  # (P, M) root mean square of each row: turns moments into forces
+    reference: Array  # (P,) stiffness of all cells at the mean pressure, secant [N/m]
 
-    def take(self, index: NDArray[np.intp]) -> Problems:
+    def take(self, index: Index) -> Problems:
         """Return some of the problems."""
         return Problems(
             self.cells.take(index),
             self.law,
-            self.overlap[index],
             None if self.spread is None else self.spread[index],
             self.load[index],
             None if self.geometric is None else self.geometric[index],
             self.unit[index],
+            self.reference[index],
         )
 
     def external(self, pose: Array) -> Array:
         """Return the load at a pose, (P, M): a load high above the contact shifts as it leans."""
         if self.geometric is None:
             return self.load
-        return self.load - np.matmul(self.geometric, pose[:, :, None])[:, :, 0]
+        return np.asarray(self.load - np.matmul(self.geometric, pose[:, :, None])[:, :, 0], float)
 
     def relative(self, gradient: Array) -> Array:
         """Return the size of a generalised force relative to the load, (P,)."""
@@ -125,17 +79,15 @@ class Iterate:
 
     pose: Array
     overlap: Array
-    pressure: Array
     tangent: Array
     gradient: Array
     residual: Array
 
-    def take(self, index: NDArray[np.intp]) -> Iterate:
+    def take(self, index: Index) -> Iterate:
         """Return the state of some of the problems."""
         return Iterate(
             self.pose[index],
             self.overlap[index],
-            self.pressure[index],
             self.tangent[index],
             self.gradient[index],
             self.residual[index],
@@ -146,21 +98,22 @@ def stand(problems: Problems, pose: Array, overlap: Array) -> Iterate:
     """Evaluate the forces at a pose whose overlap is known."""
     pressure, tangent = respond(problems.law, overlap, problems.spread)
     gradient = problems.cells.resultant(pressure) - problems.external(pose)
-    return Iterate(pose, overlap, pressure, tangent, gradient, problems.relative(gradient))
+    return Iterate(pose, overlap, tangent, gradient, problems.relative(gradient))
 
 
 def iterate(
-    problems: Problems, pose: Array, *, tolerance: float, max_iterations: int
+    problems: Problems, overlap: Array, pose: Array, *, tolerance: float, max_iterations: int
 ) -> tuple[Array, NDArray[np.int64]]:
     """Return the pose of every problem (P, M) and the steps it took (P,).
 
-    Problems leave the arrays as they converge, so that finished ones cost nothing. The caller
-    judges the residual: a problem that runs out of steps comes back where it stood.
+    ``overlap`` (P, N) is that at zero pose. Problems leave the arrays as they converge, so that
+    finished ones cost nothing. The caller judges the residual: a problem that runs out of steps
+    comes back where it stood.
     """
     found = pose.copy()
     steps = np.zeros(len(pose), dtype=np.int64)
     index = np.arange(len(pose))
-    now = stand(problems, pose, problems.overlap + problems.cells.approach(pose))
+    now = stand(problems, pose, overlap + problems.cells.approach(pose))
     best = now.residual
     for _ in range(max_iterations):
         going = np.flatnonzero(~(now.residual <= tolerance))
@@ -202,7 +155,7 @@ def newton_step(problems: Problems, now: Iterate) -> Array:
     scaled = stiffness / (unit[:, :, None] * unit[:, None, :])
     force = -now.gradient / unit
     count = unit.shape[1]
-    trace = np.maximum(np.trace(scaled, axis1=1, axis2=2) / count, 0.0) + reference(problems)
+    trace = np.maximum(np.trace(scaled, axis1=1, axis2=2) / count, 0.0) + problems.reference
     damping = CURVATURE_FLOOR * np.minimum(now.residual, 1.0) + 1e-15
     damped = scaled + (damping * trace)[:, None, None] * np.eye(count)
     step = np.linalg.solve(damped, force[:, :, None])[:, :, 0]
@@ -218,14 +171,6 @@ def _bent_step(stiffness: Array, force: Array) -> Array:
     size = np.maximum(np.abs(values), 1e-8 * np.max(np.abs(values), axis=1, keepdims=True))
     inside = np.matmul(vectors.transpose(0, 2, 1), force[:, :, None])[:, :, 0] / size
     return np.asarray(np.matmul(vectors, inside[:, :, None])[:, :, 0], float)
-
-
-def reference(problems: Problems) -> Array:
-    """Return the stiffness (P,) of all cells touching under the mean pressure, secant [N/m]."""
-    area = problems.cells.area
-    total = np.sum(area, axis=-1) * (1.0 if problems.cells.scale is None else problems.cells.scale)
-    mean = np.abs(problems.load[:, 0]) / problems.unit[:, 0] / total
-    return np.asarray(total * mean / problems.law.compression(mean), float)
 
 
 def step_length(problems: Problems, now: Iterate, new: Iterate, step: Array, slide: Array) -> Array:

@@ -41,7 +41,7 @@ class LayerLaw(ABC):
     def tangent(self, compression: ArrayLike) -> Array:
         """Return d pressure / d compression [Pa/m]; zero where there is no contact."""
         u = np.asarray(compression, float)
-        return np.where(u > 0.0, self._tangent(np.maximum(u, 0.0)), 0.0)
+        return np.multiply(u > 0.0, self._tangent(np.maximum(u, 0.0)))
 
     def compression(self, pressure: ArrayLike) -> Array:
         """Return the compression [m] that carries a pressure [Pa]; the inverse law."""
@@ -69,6 +69,12 @@ class LinearLaw(LayerLaw):
     """p = k u, with k the modulus per area [Pa/m]."""
 
     modulus_per_area: float
+
+    def pressure_and_tangent(self, compression: Array) -> tuple[Array, Array]:
+        """Return pressure and tangent in as few passes as can be."""
+        pressure = np.maximum(compression, 0.0)
+        pressure *= self.modulus_per_area
+        return pressure, np.multiply(compression > 0.0, self.modulus_per_area)
 
     def _pressure(self, u: Array) -> Array:
         return self.modulus_per_area * u
@@ -146,10 +152,9 @@ class LinearOnStiffeningLaw(LayerLaw):
 
     def pressure_and_tangent(self, compression: Array) -> tuple[Array, Array]:
         """Return pressure and tangent from one evaluation of omega."""
-        touching = compression > 0.0
         w = self._omega(np.maximum(compression, 0.0))
         pressure = np.maximum(self.pressure_scale * (w / self._ratio - 1.0), 0.0)
-        return pressure, np.where(touching, self.modulus_per_area * w / (1.0 + w), 0.0)
+        return pressure, np.multiply(compression > 0.0, self.modulus_per_area * w / (1.0 + w))
 
     def _compression(self, p: Array) -> Array:
         tissue = p / self.modulus_per_area
@@ -211,12 +216,16 @@ class TableLaw(LayerLaw):
         return self.energies.take(index) + self.step * inside
 
     def _compression(self, p: Array) -> Array:
-        start = self.coefficients[:, 0]
-        guess = np.interp(p, start, self.step * np.arange(len(start)))
-        beyond = np.maximum(p - start[-1], 0.0) / (self.coefficients[-1, 1] / self.step)
-        low, high = guess, guess + beyond
-        low, high = np.maximum(low - self.step, 0.0), high + self.step
-        return _bisect(self._pressure, p, low, high)
+        nodes, start = self.step * np.arange(len(self.energies)), self.coefficients[:, 0]
+        index = np.clip(np.searchsorted(start, p, side="right") - 1, 0, len(start) - 1)
+        low = nodes[index]
+        high = np.where(index < len(start) - 1, low + self.step, np.inf)
+        u = low + np.maximum(p - start[index], 0.0) / np.maximum(self._tangent(low), 1e-300)
+        for _ in range(8):
+            u = np.clip(u, low, high)
+            pressure, tangent = self._look_up(u)
+            u = u - (pressure - p) / np.maximum(tangent, 1e-300)
+        return np.asarray(np.clip(u, low, high), float)
 
 
 def _bisect(function, target: Array, low: Array, high: Array) -> Array:  # type: ignore[no-untyped-def]
