@@ -180,6 +180,11 @@ USE_TZ = True
 TIME_ZONE = env_text("TIME_ZONE", "UTC")
 STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"
+STATICFILES_FINDERS = [
+    "django.contrib.staticfiles.finders.FileSystemFinder",
+    "django.contrib.staticfiles.finders.AppDirectoriesFinder",
+    "practice.finders.PlotlyFinder",
+]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {

@@ -1,0 +1,141 @@
+"""The look every chart shares, and the small record that carries a chart to a page.
+
+Left and right differ by line style and marker as well as by colour, so that a black-and-white
+print still tells them apart. Colours are those of the stylesheet.
+"""
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import plotly.graph_objects as go
+
+INK = "#1f2a30"
+SOFT = "#55606a"
+SHEET = "#fffdf8"
+LINE = "#d8cfbd"
+LINE_STRONG = "#a99d86"
+ACCENT = "#8a4b12"
+LEVEL_COLOURS = {"beyond": "#8c1d18", "watch": "#7a5200", "plain": "#24563f", "unknown": SOFT}
+FONT = '"Source Sans 3", "Segoe UI", "Noto Sans", system-ui, sans-serif'
+LOAD_SCALE = "Cividis"  # perceptually even, and readable with any colour vision
+
+LEFT_COLOUR = "#1d4e89"
+RIGHT_COLOUR = "#b0541e"
+Side = Literal["L", "R", "M"]
+SIDE_WORDS: dict[str, str] = {"L": "Left (near)", "R": "Right (off)", "M": "Midline"}
+SIDE_LINES: dict[str, dict[str, Any]] = {
+    "L": {"color": LEFT_COLOUR, "width": 2.5, "dash": "solid"},
+    "R": {"color": RIGHT_COLOUR, "width": 2.5, "dash": "dash"},
+    "M": {"color": INK, "width": 2.5, "dash": "dot"},
+}
+SIDE_MARKERS: dict[str, dict[str, Any]] = {
+    "L": {"color": LEFT_COLOUR, "size": 8, "symbol": "circle"},
+    "R": {"color": RIGHT_COLOUR, "size": 9, "symbol": "diamond-open", "line": {"width": 2}},
+    "M": {"color": INK, "size": 8, "symbol": "square"},
+}
+SIDE_PATTERNS: dict[str, str] = {"L": "", "R": "/", "M": "."}
+
+_AXIS = {
+    "gridcolor": LINE,
+    "linecolor": LINE_STRONG,
+    "zerolinecolor": LINE_STRONG,
+    "ticks": "outside",
+    "tickcolor": LINE_STRONG,
+    "title": {"standoff": 8},
+    "automargin": True,
+    "fixedrange": True,  # a chart must not catch the finger that scrolls the page
+}
+TEMPLATE = go.layout.Template(
+    layout={
+        "font": {"family": FONT, "size": 14, "color": INK},
+        "paper_bgcolor": SHEET,
+        "plot_bgcolor": SHEET,
+        "colorway": [LEFT_COLOUR, RIGHT_COLOUR, INK, ACCENT, "#24563f", SOFT],
+        "margin": {"l": 48, "r": 12, "t": 12, "b": 44},
+        "xaxis": _AXIS,
+        "yaxis": _AXIS,
+        "hoverlabel": {"font": {"family": FONT, "size": 14}},
+        "legend": {"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom"},
+        "dragmode": False,
+    }
+)
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A chart ready for a page: the figure as JSON data and the same numbers as a table.
+
+    `figure_json` is what the drawing script reads, `table_head` and `table_rows` are text.
+    """
+
+    id: str
+    title: str
+    figure_json: dict[str, Any]
+    table_head: tuple[str, ...]
+    table_rows: tuple[tuple[str, ...], ...]
+    note: str = ""
+
+    @property
+    def figure_id(self) -> str:
+        """Name of the script element that holds the figure's data."""
+        return f"{self.id}-figure"
+
+    @property
+    def height(self) -> int:
+        """Height in CSS pixels, kept free on the page before the figure is drawn."""
+        return int(self.figure_json["layout"].get("height", 320))
+
+
+def new_figure(*, x_title: str = "", y_title: str = "", height: int = 320) -> go.Figure:
+    """Return an empty figure in our look, with axes named (units belong in the name)."""
+    figure = go.Figure(layout={"template": TEMPLATE, "height": height})
+    figure.update_xaxes(title_text=x_title)
+    figure.update_yaxes(title_text=y_title)
+    return figure
+
+
+def mark_at(figure: go.Figure, x: Any, words: str, *, dash: str = "dot") -> None:
+    """Draw a vertical mark at `x` with a few words along it."""
+    figure.add_shape(
+        type="line",
+        x0=x,
+        x1=x,
+        y0=0,
+        y1=1,
+        xref="x",
+        yref="paper",
+        line={"color": SOFT, "width": 1.5, "dash": dash},
+    )
+    figure.add_annotation(
+        x=x,
+        y=1,
+        yref="paper",
+        text=words,
+        textangle=-90,
+        xanchor="right",
+        yanchor="top",
+        showarrow=False,
+        font={"size": 12, "color": SOFT},
+    )
+
+
+def chart(
+    figure: go.Figure,
+    *,
+    id: str,
+    title: str,
+    head: Sequence[str],
+    rows: Sequence[Sequence[object]],
+    note: str = "",
+) -> Chart:
+    """Return a figure with its table, ready for `partials/chart.html`."""
+    return Chart(
+        id=id,
+        title=title,
+        figure_json=json.loads(figure.to_json()),
+        table_head=tuple(head),
+        table_rows=tuple(tuple(str(cell) for cell in row) for row in rows),
+        note=note,
+    )
