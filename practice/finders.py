@@ -21,7 +21,7 @@ class PlotlyFinder(BaseFinder):
 
     def find(self, path: str, find_all: bool = False, **kwargs: Any) -> Any:
         found = [str(self.folder / SCRIPT)] if path == f"{PREFIX}/{SCRIPT}" else []
-        return found if find_all else (found or [None])[0]
+        return found if find_all else next(iter(found), None)
 
     def list(self, ignore_patterns: Iterable[str] | None) -> Iterable[tuple[str, Storage]]:
         storage = FileSystemStorage(location=self.folder)
