@@ -69,13 +69,20 @@ class LengthField(QuantityField):
 
     def __init__(self, *, default_unit: str = "in", **kwargs: Any) -> None:
         self.default_unit = default_unit
-        imperial = default_unit in {"in", "ft"}
         kwargs.setdefault(
             "show",
-            lambda mm: units.show_length(mm, imperial=imperial, small=self.default_unit == "mm"),
+            lambda mm: units.show_length(
+                mm,
+                imperial=self.default_unit in {"in", "ft"},
+                small=self.default_unit == "mm",
+            ),
         )
         super().__init__(**kwargs)
         self.widget.attrs.setdefault("data-unit", default_unit)
+
+    def use_unit(self, unit: str) -> None:
+        """Take bare numbers in another unit from now on."""
+        self.default_unit = self.widget.attrs["data-unit"] = unit
 
     def read(self, text: str) -> float:
         return units.read_length_mm(text, default_unit=self.default_unit)
@@ -91,6 +98,10 @@ class MassField(QuantityField):
         )
         super().__init__(**kwargs)
         self.widget.attrs.setdefault("data-unit", default_unit)
+
+    def use_unit(self, unit: str) -> None:
+        """Take bare numbers in another unit from now on."""
+        self.default_unit = self.widget.attrs["data-unit"] = unit
 
     def read(self, text: str) -> float:
         return units.read_mass_kg(text, default_unit=self.default_unit)
@@ -150,11 +161,31 @@ class TypedForm(forms.Form):
     """A form that keeps what was typed, and asks once about unusual values.
 
     After cleaning, `typed` maps each quantity field to its text. Fields whose unusual value the
-    person has not confirmed are in `questions`; the hidden field `sure` carries the confirmed
-    ones as a space-separated list of `name=text`, so a changed value is asked about again.
+    person has not confirmed are in `questions`. The hidden field `sure` carries the confirmed
+    ones as lines of `name=text`, so a changed value is asked about again; without JavaScript the
+    box `confirm` does the same for the values sent with it.
     """
 
     sure = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.is_bound:
+            self._keep_confirmed()
+
+    def _keep_confirmed(self) -> None:
+        """Add the fields ticked in `confirm` to `sure`, so that the page shown next keeps them."""
+        ticked = self.data.getlist("confirm") if hasattr(self.data, "getlist") else []
+        names = [n for n in self.fields if self.add_prefix(n) in ticked]
+        if not names:
+            return
+        self.data = self.data.copy()
+        lines = [*self._sure_lines(), *(f"{name}={self._text_of(name)}" for name in names)]
+        self.data[self.add_prefix("sure")] = "\n".join(lines)
+
+    def _sure_lines(self) -> list[str]:
+        # Browsers send line ends as CR LF whatever the page put there.
+        return str(self.data.get(self.add_prefix("sure"), "")).splitlines()
 
     @property
     def typed(self) -> dict[str, str]:
@@ -167,16 +198,22 @@ class TypedForm(forms.Form):
     def _text_of(self, name: str) -> str:
         return str(self.data.get(self.add_prefix(name), "")).strip()
 
+    def questions_about(self, cleaned: dict[str, Any]) -> dict[str, str]:
+        """Return the questions to ask, by field; extend it for rules between fields."""
+        return {
+            name: question
+            for name, field in self.fields.items()
+            if isinstance(field, QuantityField) and (question := field.unusual(cleaned.get(name)))
+        }
+
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
-        confirmed = set(str(self.data.get(self.add_prefix("sure"), "")).split("\n"))
-        self.questions: dict[str, str] = {}
-        for name, field in self.fields.items():
-            if not isinstance(field, QuantityField):
-                continue
-            question = field.unusual(cleaned.get(name))
-            if question and f"{name}={self._text_of(name)}" not in confirmed:
-                self.questions[name] = question
+        confirmed = set(self._sure_lines())
+        self.questions = {
+            name: question
+            for name, question in self.questions_about(cleaned).items()
+            if f"{name}={self._text_of(name)}" not in confirmed
+        }
         for name, question in self.questions.items():
             self.add_error(name, ValidationError(question, code="unusual"))
         return cleaned
