@@ -4,9 +4,23 @@
 import os
 import sys
 
+from practice import env
+
+
+def prepare(command: str) -> None:
+    """Settle what must stand before the settings are read."""
+    env.read_env_file()
+    if command == "demo":
+        env.move_into_demo()
+    if command in {"demo", "start"}:
+        written = env.ensure_secret_key()
+        if written:
+            sys.stdout.write(f"Wrote a new secret key to {written}. Keep it private.\n")
+
 
 def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "practice.settings")
+    prepare(sys.argv[1] if len(sys.argv) > 1 else "")
     from django.core.management import execute_from_command_line
 
     execute_from_command_line(sys.argv)

@@ -3,23 +3,28 @@
 `.env` beside manage.py is read first if it is there; real environment variables win over it.
 """
 
-from pathlib import Path
 from urllib.parse import urlsplit
 
 import environ
 import structlog
 from csp.constants import NONCE, SELF
 
-from practice.env import env_bool, env_int, env_secret, env_text
+from practice.env import (
+    BASE_DIR,
+    data_dir,
+    env_bool,
+    env_int,
+    env_secret,
+    env_text,
+    read_env_file,
+    secret_key_file,
+)
 
-BASE_DIR = Path(__file__).resolve().parent.parent
-environ.Env.read_env(str(BASE_DIR / ".env"), overwrite=False)
-
-DATA_DIR = Path(env_text("DATA_DIR", str(BASE_DIR / "var")))
-DATA_DIR.mkdir(parents=True, exist_ok=True)
+read_env_file()
+DATA_DIR = data_dir()
 
 DEBUG = env_bool("DEBUG", default=False)
-SECRET_KEY = env_secret("SECRET_KEY")
+SECRET_KEY = env_secret("SECRET_KEY", kept_in=secret_key_file())
 
 # One address decides hosts, CSRF origins and share links, so they cannot disagree.
 SITE_URL = env_text("SITE_URL", "http://localhost:8000").rstrip("/")
@@ -155,6 +160,7 @@ SECURE_PROXY_SSL_HEADER = (
 SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365 if IS_HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = IS_HTTPS
 SECURE_HSTS_PRELOAD = IS_HTTPS
+SECURE_REDIRECT_EXEMPT = [r"^healthz$"]  # asked from inside the container, without TLS
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 CSRF_FAILURE_VIEW = "practice.views.errors.csrf_failure"
@@ -220,8 +226,12 @@ CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE = {
-    "take-up-stale-jobs": {"task": "practice.tasks.take_up_stale_jobs", "schedule": 60.0},
+    "take-up-stale-jobs": {"task": "horses.tasks.take_up_stale_jobs", "schedule": 60.0},
 }
+
+# What each kind of job runs: a service that takes the job. Named here, so that nothing below
+# `practice` needs to know what stands above it.
+JOB_KINDS = {"evaluate_fit": "fitting.services.evaluations.run_evaluation"}
 
 # --- API ----------------------------------------------------------------------------------------
 REST_FRAMEWORK = {
@@ -235,6 +245,8 @@ REST_FRAMEWORK = {
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "EXCEPTION_HANDLER": "practice.api.errors.handle",
     "DEFAULT_THROTTLE_CLASSES": [
         "rest_framework.throttling.UserRateThrottle",
         "rest_framework.throttling.AnonRateThrottle",
@@ -246,8 +258,22 @@ SPECTACULAR_SETTINGS = {
     "DESCRIPTION": "Horses, measurements, soreness checks, saddles, trees, visits and evaluations.",
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
-    "SWAGGER_UI_DIST": "SIDECAR",
-    "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+    "SCHEMA_PATH_PREFIX": "/api/v1",
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "practice.api.schema.document_failures",
+    ],
+    "ENUM_NAME_OVERRIDES": {
+        "HorseStateEnum": "horses.models.horse.Horse.State",
+        "TreeKindEnum": "fitting.models.tack.TreeSpec.Kind",
+        "TreeStateEnum": "fitting.models.tack.TreeSpec.State",
+        "SaddleKindEnum": "fitting.models.tack.Saddle.Kind",
+        "EvaluationStateEnum": "fitting.models.pairing.FitEvaluation.State",
+        "VisitKindEnum": "practice.models.visits.Visit.Kind",
+        "VisitStateEnum": "practice.models.visits.Visit.State",
+        "SideEnum": "horses.models.base.Side",
+        "PairedSideEnum": "practice.api.schema.PAIRED_SIDES",
+    },
     "SERVE_PERMISSIONS": ["practice.access.MayUseApi"],
 }
 

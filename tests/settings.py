@@ -1,0 +1,37 @@
+"""The site's own settings, in an environment that belongs to the tests alone.
+
+Whatever the machine's environment or a `.env` file says, tests see these values. Only the database
+may be chosen, with TEST_DATABASE_URL (PostgreSQL in CI, otherwise SQLite in memory).
+"""
+
+import atexit
+import os
+import shutil
+import tempfile
+from importlib import import_module
+
+_data_dir = tempfile.mkdtemp(prefix="backledger-tests-")
+atexit.register(shutil.rmtree, _data_dir, ignore_errors=True)
+_blank = (
+    "BROKER_URL DEBUG EMAIL_URL EXTRA_HOSTS IS_DEMO LOG_LEVEL MAIL_FROM PROXY_COUNT SHARE_LINK_DAYS"
+    " SIGN_IN_ATTEMPTS SIGN_IN_PAUSE_HOURS SITE_URL TIME_ZONE FIRST_USER_NAME FIRST_USER_PASSWORD"
+    " BROKER_URL_FILE DATABASE_URL_FILE EMAIL_URL_FILE SECRET_KEY_FILE FIRST_USER_PASSWORD_FILE"
+).split()
+os.environ.update(
+    dict.fromkeys(_blank, ""),
+    DATA_DIR=_data_dir,
+    DATABASE_URL=os.environ.get("TEST_DATABASE_URL") or "sqlite:///:memory:",
+    SECRET_KEY="only-for-tests-" + "x" * 32,
+    RUN_JOBS_IN_REQUEST="yes",
+)
+
+_site = import_module("practice.settings")
+globals().update({name: getattr(_site, name) for name in dir(_site) if name.isupper()})
+
+# Signing in hundreds of times must not cost hundreds of deliberately slow hashes.
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+# No manifest: a test must not depend on `collectstatic` having been run.
+STORAGES = _site.STORAGES | {
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
+}
+WHITENOISE_USE_FINDERS = True
