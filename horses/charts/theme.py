@@ -64,6 +64,22 @@ TEMPLATE = go.layout.Template(
 
 
 @dataclass(frozen=True)
+class LengthUnit:
+    """The unit of long lengths on axes: a practice thinks in inches or in centimetres."""
+
+    name: str
+    mm: float
+
+    def __call__(self, length_mm: Any) -> Any:
+        """Return a length in mm, or an array of them, in this unit."""
+        return length_mm / self.mm
+
+
+INCHES = LengthUnit("in", 25.4)
+CENTIMETRES = LengthUnit("cm", 10.0)
+
+
+@dataclass(frozen=True)
 class Chart:
     """A chart ready for a page: the figure as JSON data and the same numbers as a table.
 

@@ -1,0 +1,161 @@
+"""The load over the back, seen from above with the head at the top."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import plotly.graph_objects as go
+from numpy.typing import NDArray
+
+from horses.charts.theme import (
+    ACCENT,
+    INK,
+    LEVEL_COLOURS,
+    LOAD_SCALE,
+    SOFT,
+    LengthUnit,
+    new_figure,
+)
+
+Array = NDArray[np.float64]
+NOTE_KPA = 11.0  # the mean pressure the published area measure counts from
+HEIGHT = 620
+
+
+@dataclass(frozen=True, eq=False)
+class LoadMap:
+    """Pressures under the bars in one load case.
+
+    `x_mm` (n,) runs behind the blade and `y_mm` (m,) outward from the midline; `pressure_kpa`
+    (2, n, m) is left then right, not a number where no bar lies over the back. `top_kpa` is the
+    end of the colour scale, shared by maps that are compared.
+    """
+
+    x_mm: Array
+    y_mm: Array
+    pressure_kpa: Array
+    top_kpa: float
+    last_rib_mm: float | None
+    stations_mm: tuple[tuple[str, float], ...] = ()
+
+
+def load_map(data: LoadMap, unit: LengthUnit) -> go.Figure:
+    """Return the map: darker is more load, a red line encloses more than 11 kPa."""
+    figure = new_figure(height=HEIGHT)
+    across, along, pressure = _plan(data)
+    figure.add_trace(_heat(unit(across), unit(along), pressure, data.top_kpa))
+    if np.nanmax(np.nan_to_num(pressure)) > NOTE_KPA:
+        figure.add_trace(_contour(unit(across), unit(along), pressure))
+    _mark_across(figure, 0.0, "blade")
+    if data.last_rib_mm is not None:
+        _mark_across(figure, unit(data.last_rib_mm), "last rib")
+    _stations(figure, data, unit)
+    _axes(figure, data, unit)
+    return figure
+
+
+def _plan(data: LoadMap) -> tuple[Array, Array, Array]:
+    """Lay both halves side by side, with an empty strip along the spine."""
+    gap = np.full((len(data.x_mm), 1), np.nan)
+    left, right = data.pressure_kpa
+    across = np.concatenate([-data.y_mm[::-1], [0.0], data.y_mm])
+    return across, data.x_mm, np.hstack([left[:, ::-1], gap, right])
+
+
+def _heat(across: Array, along: Array, pressure: Array, top_kpa: float) -> go.Heatmap:
+    return go.Heatmap(
+        x=across,
+        y=along,
+        z=pressure,
+        zmin=0,
+        zmax=top_kpa,
+        colorscale=LOAD_SCALE,
+        reversescale=True,  # on paper-coloured ground the dark end must be the loaded one
+        colorbar={
+            "title": {"text": "kPa", "side": "top"},
+            "thickness": 12,
+            "len": 0.5,
+            "y": 0.02,
+            "yanchor": "bottom",
+            "x": 1.0,
+            "xpad": 4,
+            "outlinewidth": 0,
+            "tickfont": {"size": 12},
+        },
+        hovertemplate="%{z:.1f} kPa<extra></extra>",
+        hoverongaps=False,
+        name="Load",
+    )
+
+
+def _contour(across: Array, along: Array, pressure: Array) -> go.Contour:
+    return go.Contour(
+        x=across,
+        y=along,
+        z=np.nan_to_num(pressure),
+        contours={"start": NOTE_KPA, "end": NOTE_KPA, "size": 1, "coloring": "none"},
+        line={"color": LEVEL_COLOURS["beyond"], "width": 2.5},
+        showscale=False,
+        hoverinfo="skip",
+        name="11 kPa",
+    )
+
+
+def _mark_across(figure: go.Figure, at: float, words: str) -> None:
+    figure.add_shape(
+        type="line",
+        x0=0,
+        x1=1,
+        xref="paper",
+        y0=at,
+        y1=at,
+        line={"color": ACCENT, "width": 2, "dash": "dash"},
+    )
+    figure.add_annotation(
+        x=0.5,
+        xref="paper",
+        y=at,
+        text=words,
+        showarrow=False,
+        font={"size": 12, "color": ACCENT},
+        bgcolor="#fffdf8",
+        borderpad=1,
+    )
+
+
+def _stations(figure: go.Figure, data: LoadMap, unit: LengthUnit) -> None:
+    for name, at in data.stations_mm:
+        figure.add_annotation(
+            x=0,
+            y=unit(at),
+            text=name,
+            showarrow=False,
+            font={"size": 11, "color": SOFT},
+        )
+
+
+def _axes(figure: go.Figure, data: LoadMap, unit: LengthUnit) -> None:
+    for x, words in ((0.0, "LEFT (near)"), (1.0, "RIGHT (off)")):
+        figure.add_annotation(
+            x=x,
+            y=1.0,
+            xref="paper",
+            yref="paper",
+            xanchor="left" if x == 0 else "right",
+            yanchor="bottom",
+            text=f"<b>{words}</b>",
+            showarrow=False,
+            font={"color": INK},
+        )
+    figure.add_annotation(
+        x=0.5, y=1.0, xref="paper", yref="paper", yanchor="bottom", text="head ▲", showarrow=False
+    )
+    reach = unit(float(data.y_mm[-1]))
+    figure.update_xaxes(range=[-reach, reach], visible=False)
+    figure.update_yaxes(
+        range=[unit(float(np.max(data.x_mm))), unit(float(np.min(data.x_mm)))],
+        scaleanchor="x",
+        title_text=f"behind the blade, {unit.name}",
+        showgrid=False,
+        zeroline=False,
+    )
+    figure.update_layout(margin={"l": 44, "r": 8, "t": 30, "b": 8})

@@ -1,0 +1,90 @@
+"""One cross-section of the back with the tree upon it, seen from behind."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import plotly.graph_objects as go
+from numpy.typing import NDArray
+
+from horses.charts.theme import INK, LINE, SIDE_LINES, SOFT, LengthUnit, new_figure
+
+Array = NDArray[np.float64]
+HEIGHT = 250
+
+
+@dataclass(frozen=True, eq=False)
+class SectionOverlay:
+    """Back and tree at one station, all in mm off the midline and above it.
+
+    `back` and `underside` hold for each side, left then right, the distances off the midline
+    (outward) and the heights. An underside may be empty where no bar reaches.
+    """
+
+    name: str
+    back: tuple[tuple[Array, Array], tuple[Array, Array]]
+    underside: tuple[tuple[Array, Array], tuple[Array, Array]]
+    pad_mm: float = 0.0
+
+
+def section_overlay(data: SectionOverlay, unit: LengthUnit) -> go.Figure:
+    """Return the section on equal axes: the near side on the left, as seen from behind."""
+    figure = new_figure(
+        x_title=f"off the midline, {unit.name}", y_title=f"height, {unit.name}", height=HEIGHT
+    )
+    figure.add_trace(_back(data, unit))
+    for side, (y, z), sign in zip("LR", data.underside, (-1, 1), strict=True):
+        if len(y):
+            figure.add_trace(_underside(side, sign * unit(y), unit(z)))
+    _axes(figure, data, unit)
+    return figure
+
+
+def _back(data: SectionOverlay, unit: LengthUnit) -> go.Scatter:
+    (left_y, left_z), (right_y, right_z) = data.back
+    return go.Scatter(
+        x=unit(np.concatenate([-left_y[::-1], right_y])),
+        y=unit(np.concatenate([left_z[::-1], right_z])),
+        mode="lines",
+        line={"color": INK, "width": 2.5},
+        fill="tozeroy",
+        fillcolor=LINE,
+        name="Back",
+        hoverinfo="skip",
+    )
+
+
+def _underside(side: str, x: Array, z: Array) -> go.Scatter:
+    return go.Scatter(
+        x=x,
+        y=z,
+        mode="lines",
+        line={**SIDE_LINES[side], "width": 4},
+        name="Tree, left" if side == "L" else "Tree, right",
+        hoverinfo="skip",
+    )
+
+
+def _axes(figure: go.Figure, data: SectionOverlay, unit: LengthUnit) -> None:
+    lowest = min(float(np.min(z)) for _, z in data.back)
+    tops = [float(np.max(z)) for _, z in data.underside if len(z)]
+    reach = max(float(np.max(y)) for y, _ in data.back)
+    low, high = unit(lowest), unit(max([0.0, *tops]) + 20)
+    # Fill down to the bottom of the picture: the body of the horse, not the height zero.
+    figure.data[0].fill = "toself"
+    figure.data[0].x = np.concatenate([figure.data[0].x, figure.data[0].x[[-1, 0]]])
+    figure.data[0].y = np.concatenate([figure.data[0].y, [low, low]])
+    figure.update_xaxes(range=[-unit(reach), unit(reach)], zeroline=True, showgrid=False)
+    figure.update_yaxes(range=[low, high], scaleanchor="x", showgrid=False, zeroline=False)
+    figure.update_layout(showlegend=False, margin={"l": 40, "r": 8, "t": 24, "b": 40})
+    for x, words in ((0.0, "LEFT (near)"), (1.0, "RIGHT (off)")):
+        figure.add_annotation(
+            x=x,
+            y=1.0,
+            xref="paper",
+            yref="paper",
+            xanchor="left" if x == 0 else "right",
+            yanchor="bottom",
+            text=words,
+            showarrow=False,
+            font={"size": 12, "color": SOFT},
+        )
