@@ -12,13 +12,14 @@ from importlib import import_module
 
 _data_dir = tempfile.mkdtemp(prefix="backledger-tests-")
 atexit.register(shutil.rmtree, _data_dir, ignore_errors=True)
-_blank = (
-    "BROKER_URL DEBUG EMAIL_URL EXTRA_HOSTS IS_DEMO LOG_LEVEL MAIL_FROM PROXY_COUNT SHARE_LINK_DAYS"
-    " SIGN_IN_ATTEMPTS SIGN_IN_PAUSE_HOURS SITE_URL TIME_ZONE FIRST_USER_NAME FIRST_USER_PASSWORD"
-    " BROKER_URL_FILE DATABASE_URL_FILE EMAIL_URL_FILE SECRET_KEY_FILE FIRST_USER_PASSWORD_FILE"
-).split()
+_site_settings = """
+    BROKER_URL DATABASE_URL DEBUG EMAIL_URL EXTRA_HOSTS FIRST_USER_NAME FIRST_USER_PASSWORD IS_DEMO
+    LOG_LEVEL MAIL_FROM PROXY_COUNT SECRET_KEY SHARE_LINK_DAYS SIGN_IN_ATTEMPTS SIGN_IN_PAUSE_HOURS
+    SITE_URL TIME_ZONE
+"""
+for _name in _site_settings.split():
+    os.environ[_name] = os.environ[f"{_name}_FILE"] = ""
 os.environ.update(
-    dict.fromkeys(_blank, ""),
     DATA_DIR=_data_dir,
     DATABASE_URL=os.environ.get("TEST_DATABASE_URL") or "sqlite:///:memory:",
     SECRET_KEY="only-for-tests-" + "x" * 32,

@@ -1,5 +1,6 @@
 from horses.models.base import Side
 from horses.models.horse import Horse
+from horses.models.jobs import Job
 from horses.models.measurement import (
     DEPTHS_MM,
     S5_AHEAD_OF_LAST_RIB_MM,
@@ -28,6 +29,7 @@ __all__ = [
     "STATION_DISTANCE_MM",
     "BackMeasurement",
     "Horse",
+    "Job",
     "LineProfile",
     "Ride",
     "SectionProfile",
