@@ -42,11 +42,16 @@ def lead_only(view: View) -> View:
 
 
 class MayUseApi(BasePermission):
-    """Members may read through the API; only those who may write may change."""
+    """Members may read through the API; only those who may write may change.
+
+    For an account without a role nothing exists, as on the pages.
+    """
 
     message = "This account may read but not change records."
 
     def has_permission(self, request: Request, view: Any) -> bool:
-        if request.method in SAFE:
-            return may_read(request.user)
-        return may_write(request.user)
+        if not may_read(request.user):
+            if request.user.is_authenticated:
+                raise Http404
+            return False
+        return request.method in SAFE or may_write(request.user)

@@ -9,6 +9,7 @@ import environ
 import structlog
 from csp.constants import NONCE, SELF
 
+from practice import logs
 from practice.env import (
     BASE_DIR,
     data_dir,
@@ -57,6 +58,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "practice.logs.RequestLogMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -296,24 +298,13 @@ structlog.configure(
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {
-        "json": {
-            "()": structlog.stdlib.ProcessorFormatter,
-            "processors": [
-                structlog.stdlib.ProcessorFormatter.remove_processors_meta,
-                structlog.processors.dict_tracebacks,
-                structlog.processors.JSONRenderer(),
-            ],
-            "foreign_pre_chain": [
-                structlog.stdlib.add_log_level,
-                structlog.stdlib.add_logger_name,
-                structlog.processors.TimeStamper(fmt="iso", utc=True),
-            ],
-        }
-    },
+    "formatters": {"json": logs.formatter()},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "json"}},
     "root": {"handlers": ["console"], "level": env_text("LOG_LEVEL", "WARNING")},
-    "loggers": {"backledger": {"level": "INFO"}},
+    "loggers": {
+        "backledger": {"level": "INFO"},
+        "backledger.requests": {"level": env_text("LOG_LEVEL", "WARNING")},
+    },
 }
 
 # --- Ours ---------------------------------------------------------------------------------------

@@ -1,0 +1,116 @@
+"""What every resource of the API shares: limits, finite numbers, paging, writing by services."""
+
+import math
+from collections.abc import Callable, Iterator
+from functools import cache
+from typing import Any
+
+from django.db import models
+from django_filters.rest_framework import DjangoFilterBackend
+from rest_framework import serializers
+from rest_framework.filters import OrderingFilter
+from rest_framework.mixins import CreateModelMixin, UpdateModelMixin
+from rest_framework.pagination import PageNumberPagination
+from rest_framework.viewsets import ReadOnlyModelViewSet
+
+Limits = dict[str, dict[str, float]]
+BOUNDS = {"gte": "min_value", "lte": "max_value"}
+
+
+class Pages(PageNumberPagination):
+    """Numbered pages; the reader may choose the size up to a cap."""
+
+    page_size = 50
+    page_size_query_param = "page_size"
+    max_page_size = 200
+
+
+class FiniteFloatField(serializers.FloatField):
+    """A number that is neither infinite nor 'not a number', which JSON readers cannot take."""
+
+    def to_internal_value(self, data: Any) -> float:
+        number: float = super().to_internal_value(data)
+        if not math.isfinite(number):
+            self.fail("invalid")
+        return number
+
+
+class PointField(serializers.ListField):
+    """A pair of numbers in mm."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.update(child=FiniteFloatField(), min_length=2, max_length=2)
+        super().__init__(**kwargs)
+
+
+class PointsField(serializers.ListField):
+    """A profile: at least two [along_mm, across_mm] pairs in the order they were taken."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.update(child=PointField(), min_length=2, max_length=400)
+        super().__init__(**kwargs)
+
+
+def _bounds_in(condition: models.Q) -> Iterator[tuple[str, str, float]]:
+    for part in condition.children:
+        if isinstance(part, models.Q):
+            yield from _bounds_in(part)
+            continue
+        name, _, lookup = str(part[0]).rpartition("__")
+        if lookup in BOUNDS and isinstance(part[1], int | float):
+            yield name, BOUNDS[lookup], part[1]
+
+
+@cache
+def limits_of(model: type[models.Model]) -> Limits:
+    """Return the hard limits the database holds for each field: min_value and max_value.
+
+    Reading them from the constraints keeps one place for each limit, and puts it both at the
+    field in an error and in the schema.
+    """
+    limits: Limits = {}
+    for constraint in model._meta.constraints:
+        if not isinstance(constraint, models.CheckConstraint):
+            continue
+        if not constraint.name.endswith("_range"):
+            continue
+        for name, bound, value in _bounds_in(constraint.condition):
+            limits.setdefault(name, {})[bound] = value
+    return limits
+
+
+class RecordSerializer(serializers.ModelSerializer[Any]):
+    """A model's fields with the database's own limits on them."""
+
+    serializer_field_mapping = {
+        **serializers.ModelSerializer.serializer_field_mapping,
+        models.FloatField: FiniteFloatField,
+    }
+
+    def build_standard_field(
+        self, field_name: str, model_field: "models.Field[Any, Any]"
+    ) -> "tuple[type[serializers.Field[Any, Any, Any, Any]], dict[str, Any]]":
+        field_class, options = super().build_standard_field(field_name, model_field)
+        limits = limits_of(model_field.model).get(field_name)
+        if limits and issubclass(field_class, serializers.FloatField | serializers.IntegerField):
+            options |= limits
+        return field_class, options
+
+
+class RecordViewSet(CreateModelMixin, UpdateModelMixin, ReadOnlyModelViewSet[Any]):
+    """List, read, add and change through the services `add` and `change`. Nothing is deleted."""
+
+    http_method_names = ["get", "post", "patch", "head", "options"]
+    filter_backends = [DjangoFilterBackend, OrderingFilter]
+    pagination_class = Pages
+    lookup_value_regex = r"\d+"
+    noun = ""
+    add: Callable[..., models.Model]
+    change: Callable[..., models.Model]
+
+    def perform_create(self, serializer: serializers.BaseSerializer[Any]) -> None:
+        serializer.instance = type(self).add(**serializer.validated_data)
+
+    def perform_update(self, serializer: serializers.BaseSerializer[Any]) -> None:
+        record = {self.noun: serializer.instance}
+        serializer.instance = type(self).change(**record, **serializer.validated_data)

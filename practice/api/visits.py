@@ -1,0 +1,68 @@
+"""/api/v1/visits/: booking and moving visits."""
+
+from typing import Any
+from zoneinfo import available_timezones
+
+import django_filters
+from django.db.models import QuerySet
+from rest_framework import serializers
+
+from horses.api.records import RecordSerializer, RecordViewSet
+from practice.models import Visit
+from practice.services.visits import book_visit, change_visit
+
+
+class VisitSerializer(RecordSerializer):
+    class Meta:
+        model = Visit
+        fields = (
+            "id",
+            "kind",
+            "state",
+            "client",
+            "place",
+            "fitter",
+            "starts_at",
+            "time_zone",
+            "minutes",
+            "reason",
+            "notes",
+            "horses",
+            "created_at",
+            "changed_at",
+        )
+        read_only_fields = ("state",)
+
+    def validate_time_zone(self, name: str) -> str:
+        if name not in available_timezones():
+            raise serializers.ValidationError("Not a time zone. Write one like Europe/London.")
+        return name
+
+
+class VisitFilter(django_filters.FilterSet):
+    starts_from = django_filters.IsoDateTimeFilter("starts_at", "gte", label="At or after")
+    starts_before = django_filters.IsoDateTimeFilter("starts_at", "lt", label="Before")
+    horse = django_filters.NumberFilter("visit_horses__horse_id", label="Horse on the visit")
+
+    class Meta:
+        model = Visit
+        fields = ("state", "kind", "client", "place", "fitter")
+
+
+class VisitViewSet(RecordViewSet):
+    """Visits: one appointment at one place for one or more horses."""
+
+    queryset = Visit.objects.prefetch_related("horses")
+    serializer_class = VisitSerializer
+    filterset_class = VisitFilter
+    ordering_fields = ("starts_at", "changed_at", "id")
+    noun = "visit"
+    add = staticmethod(book_visit)
+    change = staticmethod(change_visit)
+
+    def get_queryset(self) -> QuerySet[Visit]:
+        return super().get_queryset()
+
+    def perform_create(self, serializer: serializers.BaseSerializer[Any]) -> None:
+        values = {"fitter": self.request.user, **serializer.validated_data}
+        serializer.instance = book_visit(**values)
