@@ -1,0 +1,248 @@
+"""The back's shape through time: widths, angles and the difference between left and right."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import plotly.graph_objects as go
+
+from horses.charts.panels import (
+    add_changes,
+    add_line,
+    panels,
+    show_span,
+    span_of,
+    visible_changes,
+)
+from horses.charts.theme import INK, SIDE_LINES, SIDE_MARKERS, SIDE_WORDS, SOFT, Chart, chart
+from horses.seasons import BackPoint, Change, SectionNumbers
+
+NOTHING = "–"
+NOTE_MM, ACT_MM = 5.0, 10.0  # left-right difference to note and to act on (our design)
+POOR = "not in the lines: "
+
+
+@dataclass(frozen=True)
+class LengthUnit:
+    """How lengths are drawn: the factor from mm, the word on the axis, the places after the dot."""
+
+    per_mm: float
+    word: str
+    places: int = 1
+
+    def show(self, value_mm: float | None) -> str:
+        return NOTHING if value_mm is None else f"{value_mm * self.per_mm:.{self.places}f}"
+
+    def scaled(self, value_mm: float | None) -> float | None:
+        return None if value_mm is None else round(value_mm * self.per_mm, self.places + 1)
+
+
+CENTIMETRES = LengthUnit(0.1, "cm")
+INCHES = LengthUnit(1 / 25.4, "in", 2)
+
+
+def length_unit(*, imperial: bool) -> LengthUnit:
+    return INCHES if imperial else CENTIMETRES
+
+
+def _stations(points: Sequence[BackPoint], stations: Sequence[str]) -> list[str]:
+    found = {station for point in points for station, _ in point.sections}
+    return [station for station in stations if station in found]
+
+
+def _finish(figure: go.Figure, days: Sequence[date], changes: Sequence[Change]) -> None:
+    span = span_of(days, changes)
+    show_span(figure, span)
+    add_changes(figure, visible_changes(changes, span), span)
+
+
+def _marks(points: Sequence[BackPoint], changes: Sequence[Change]) -> list[Change]:
+    return visible_changes(changes, span_of([p.day for p in points], changes))
+
+
+def _section(point: BackPoint, station: str, side: str) -> SectionNumbers:
+    return point.sections.get((station, side)) or SectionNumbers(None, None, None)
+
+
+def widths_chart(
+    points: Sequence[BackPoint],
+    *,
+    stations: Sequence[str],
+    station_names: dict[str, str],
+    changes: Sequence[Change] = (),
+    unit: LengthUnit = CENTIMETRES,
+) -> Chart | None:
+    """Return half-widths 3 and 15 cm below the midline by station and side, None without any."""
+    shown = _stations(points, stations)
+    if not shown:
+        return None
+    days = [point.day for point in points]
+    titles = [f"{station_names[s]}: half-widths, {unit.word}" for s in shown]
+    figure = panels(titles, row_px=104, changes=_marks(points, changes))
+    for index, station in enumerate(shown):
+        for side in "LR":
+            for depth, width in WIDTHS:
+                values = [unit.scaled(width(_section(p, station, side))) for p in points]
+                add_line(
+                    figure,
+                    index,
+                    days,
+                    values,
+                    name=SIDE_WORDS[side],
+                    line=SIDE_LINES[side],
+                    marker={**SIDE_MARKERS[side], "size": 6},
+                    shown=index == 0 and depth == WIDTHS[0][0],
+                    unit=f" {unit.word}, {depth} cm down",
+                )
+    _finish(figure, days, changes)
+    return chart(
+        figure,
+        id="widths",
+        title="Width of the back",
+        head=("Day", *(f"{s} {side} {d} cm" for s in shown for side in "LR" for d, _ in WIDTHS)),
+        rows=[_widths_row(point, shown, unit) for point in reversed(points)],
+        note=(
+            "In each panel the lower pair of lines is the half-width 3 cm below the midline and "
+            f"the upper pair 15 cm below. The table is in {unit.word}."
+        ),
+    )
+
+
+WIDTHS: tuple[tuple[str, Callable[[SectionNumbers], float | None]], ...] = (
+    ("3", lambda numbers: numbers.w3_mm),
+    ("15", lambda numbers: numbers.w15_mm),
+)
+
+
+def _widths_row(point: BackPoint, shown: Sequence[str], unit: LengthUnit) -> tuple[str, ...]:
+    numbers = [_section(point, station, side) for station in shown for side in "LR"]
+    cells = [unit.show(width(n)) for n in numbers for _, width in WIDTHS]
+    return (_day(point), *cells)
+
+
+def _day(point: BackPoint) -> str:
+    poor = f" ({', '.join(point.problems)})" if point.problems else ""
+    return f"{point.day:%Y-%m-%d}{poor}"
+
+
+ANGLE_DASHES = ("solid", "dash", "dot", "dashdot", "longdash")
+ANGLE_SYMBOLS = ("circle", "square", "diamond", "triangle-up", "x")
+
+
+def angles_chart(
+    points: Sequence[BackPoint],
+    *,
+    stations: Sequence[str],
+    station_names: dict[str, str],
+    changes: Sequence[Change] = (),
+) -> Chart | None:
+    """Return slopes by station and side, with the included angle in the title row of the table."""
+    shown = _stations(points, stations)
+    if not shown:
+        return None
+    days = [point.day for point in points]
+    titles = [f"{station_names[s]}: included angle and slope, degrees" for s in shown]
+    figure = panels(titles, row_px=104, changes=_marks(points, changes))
+    for index, station in enumerate(shown):
+        _angle_lines(figure, index, station, points, days)
+    _finish(figure, days, changes)
+    return chart(
+        figure,
+        id="angles",
+        title="Angle of the back",
+        head=("Day", *(f"{s} {w}" for s in shown for w in ("included", "slope L", "slope R"))),
+        rows=[_angles_row(point, shown) for point in reversed(points)],
+        note=(
+            "Included angle: between the two sides, so a larger number is a flatter, wider back. "
+            "Each side's own angle is drawn as if both sides were like it; left and right apart "
+            "means uneven."
+        ),
+    )
+
+
+def _angle_lines(
+    figure: go.Figure, index: int, station: str, points: Sequence[BackPoint], days: Sequence[date]
+) -> None:
+    for side in "LR":
+        slopes = [_section(p, station, side).slope_deg for p in points]
+        add_line(
+            figure,
+            index,
+            days,
+            [None if slope is None else round(180 - 2 * slope, 1) for slope in slopes],
+            name=SIDE_WORDS[side],
+            line={**SIDE_LINES[side], "width": 1.5},
+            marker={**SIDE_MARKERS[side], "size": 6},
+            shown=index == 0,
+            unit="°",
+        )
+    add_line(
+        figure,
+        index,
+        days,
+        [_rounded(p.included_angle(station)) for p in points],
+        name="Included",
+        line={"color": INK, "width": 2.5, "dash": "dot"},
+        marker={"color": INK, "size": 7, "symbol": "square"},
+        shown=index == 0,
+        unit="°",
+    )
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 1)
+
+
+def _angles_row(point: BackPoint, shown: Sequence[str]) -> tuple[str, ...]:
+    cells: list[float | None] = []
+    for station in shown:
+        left, right = (_section(point, station, side).slope_deg for side in "LR")
+        cells += [point.included_angle(station), left, right]
+    return (_day(point), *(NOTHING if c is None else f"{c:.1f}" for c in cells))
+
+
+def evenness_chart(
+    points: Sequence[BackPoint],
+    *,
+    stations: Sequence[str],
+    station_names: dict[str, str],
+    changes: Sequence[Change] = (),
+) -> Chart | None:
+    """Return left half-width less right, 15 cm down, with the lines to note and to act on."""
+    shown = _stations(points, stations)
+    if not shown:
+        return None
+    days = [point.day for point in points]
+    figure = panels(["Left less right, mm"], row_px=230, changes=_marks(points, changes))
+    for number, station in enumerate(shown):
+        values = [_rounded(p.left_less_right(station)) for p in points]
+        add_line(
+            figure,
+            0,
+            days,
+            values,
+            name=station,
+            line={"width": 2, "dash": ANGLE_DASHES[number % len(ANGLE_DASHES)]},
+            marker={"size": 8, "symbol": ANGLE_SYMBOLS[number % len(ANGLE_SYMBOLS)]},
+            unit=" mm",
+        )
+    for limit in (NOTE_MM, -NOTE_MM, ACT_MM, -ACT_MM):
+        dash = "dash" if abs(limit) == ACT_MM else "dot"
+        figure.add_hline(y=limit, line={"color": SOFT, "width": 1, "dash": dash})
+    _finish(figure, days, changes)
+    return chart(
+        figure,
+        id="evenness",
+        title="Left and right compared",
+        head=("Day", *(f"{station_names[s]}, mm" for s in shown)),
+        rows=[_evenness_row(point, shown) for point in reversed(points)],
+        note=(
+            "Above the middle the left side is wider. Dotted: 5 mm, worth noting; dashed: 10 mm, "
+            "act, and when it is new ask the veterinarian first."
+        ),
+    )
+
+
+def _evenness_row(point: BackPoint, shown: Sequence[str]) -> tuple[str, ...]:
+    values = [point.left_less_right(station) for station in shown]
+    return (_day(point), *(NOTHING if v is None else f"{v:+.0f}" for v in values))
