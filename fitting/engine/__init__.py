@@ -1,0 +1,85 @@
+"""The numerical core: a back, a tree, a load; pressures, measures, findings.
+
+Pure functions on arrays and frozen dataclasses, in SI. See `evaluate_fit`.
+"""
+
+from .errors import EngineError, InvalidShape, LoadOutsideSupport, NotConverged, StabilityLost
+from .evaluate import (
+    ENGINE_VERSION,
+    CaseResult,
+    FitInputs,
+    FitResult,
+    Placement,
+    Settings,
+    evaluate_fit,
+    evaluate_many,
+)
+from .findings import Finding
+from .geometry import (
+    BackShape,
+    BackSurface,
+    Grid,
+    HalfProfile,
+    HeightGrid,
+    LineProfile,
+    Station,
+    build_surface,
+    power_profile,
+    resample_profile,
+    sagitta_line,
+)
+from .layers import Layer, Layers, Shims, default_layers, felt, wool_flock
+from .loads import LOAD_CASES, LoadCase, Loads, PointForce, Strap, rigging_position
+from .measures import Measure
+from .rules import RULES, Rule
+from .sections import Section
+from .trees import Bar, Panel, PanelTree, TwoBarTree, UndersideGrid
+
+__all__ = [
+    "ENGINE_VERSION",
+    "LOAD_CASES",
+    "RULES",
+    "BackShape",
+    "BackSurface",
+    "Bar",
+    "CaseResult",
+    "EngineError",
+    "Finding",
+    "FitInputs",
+    "FitResult",
+    "Grid",
+    "HalfProfile",
+    "HeightGrid",
+    "InvalidShape",
+    "Layer",
+    "Layers",
+    "LineProfile",
+    "LoadCase",
+    "LoadOutsideSupport",
+    "Loads",
+    "Measure",
+    "NotConverged",
+    "Panel",
+    "PanelTree",
+    "Placement",
+    "PointForce",
+    "Rule",
+    "Section",
+    "Settings",
+    "Shims",
+    "StabilityLost",
+    "Station",
+    "Strap",
+    "TwoBarTree",
+    "UndersideGrid",
+    "build_surface",
+    "default_layers",
+    "evaluate_fit",
+    "evaluate_many",
+    "felt",
+    "power_profile",
+    "resample_profile",
+    "rigging_position",
+    "sagitta_line",
+    "wool_flock",
+]

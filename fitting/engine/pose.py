@@ -1,0 +1,322 @@
+"""Placing a tree on a back and letting it settle under its loads.
+
+A pose is (heave, pitch, roll): how far the tree has moved down [m]; turned about y, rear down; and
+turned about x, left down [rad]; from the level attitude in which its own x and z are those of the
+back. It turns about an axis through the lowest point of its bars' curve, at the middle of their
+bearing part, which moves with it. The tree does not slide: girth and friction hold x and y.
+
+Overlap is measured along the normals of the back, at any attitude: from each cell a ray along the
+normal meets the underside at a distance s, and a pad of thickness t leaves the overlap t - s. The
+contact solve is linear in the pose, so it is repeated about the attitude found until that stays.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .contact import ContactBatch, ContactSolution, solve_contact
+from .errors import InvalidShape, NotConverged
+from .geometry import Array, BackSurface
+from .loads import PointForce, resultant
+from .support import LayerLaw
+from .underside import Underside
+
+PASSES = 12
+STILL = 2e-5  # [m] and [rad]; a hundredth of what anyone can measure
+LARGEST_TURN = 0.15  # [rad] taken in one pass, where the straight-line geometry is still fair
+BALANCED, OUTSIDE, UNSTABLE = 0, 1, 2
+
+
+@dataclass(frozen=True, eq=False)
+class Patch:
+    """The cells of a back near one tree: flat arrays of N = 2 n m cells, left side first.
+
+    Attributes
+    ----------
+    points, normals : (N, 3) arrays
+        Centres and outward normals.
+    side : (N,) array of int
+    area : (N,) array
+        [m2].
+    rows : slice
+        Which rows of the whole grid these are.
+    shape : tuple of int
+        (2, n, m).
+    step_x, step_y : float
+        Size of a cell [m].
+    """
+
+    points: Array
+    normals: Array
+    side: NDArray[np.intp]
+    area: Array
+    rows: slice
+    shape: tuple[int, int, int]
+    step_x: float
+    step_y: float
+
+
+@dataclass(frozen=True, eq=False)
+class Settled:
+    """A tree at rest under each of P load cases.
+
+    Attributes
+    ----------
+    pose : (P, 3) array
+        Heave, pitch, roll.
+    overlap, pressure, contact, cover : (P, N) arrays
+        Approach along the normal [m], pressure [Pa], share of the cell in contact, share under the
+        bars.
+    load : (P, 3) array
+        Heave force, pitch and roll moment about the axis in the final attitude.
+    stiffness : (P, 3, 3) array
+        Tangent of contact and weights together.
+    margin, residual : (P,) arrays
+        Stability left (1 to 0) and force out of balance over the load.
+    iterations, passes : (P,) array and int
+    status : (P,) array
+        0 balanced, 1 load outside the support, 2 stability lost.
+    """
+
+    pose: Array
+    overlap: Array
+    pressure: Array
+    contact: Array
+    cover: Array
+    load: Array
+    stiffness: Array
+    margin: Array
+    residual: Array
+    iterations: NDArray[np.int64]
+    passes: int
+    status: NDArray[np.int64]
+
+
+@dataclass(frozen=True, eq=False)
+class Placed:
+    """An underside over a back, its front tip at `tip` behind the shoulder blade [m].
+
+    `axis` is the point it turns about, in the tree's frame shifted by the tip; `thickness` (N,) is
+    pad and shims [m].
+    """
+
+    face: Underside
+    patch: Patch
+    tip: float
+    axis: Array
+    thickness: Array
+
+
+def patch_under(surface: BackSurface, face: Underside, tip: float) -> Patch:
+    """Return the cells within 30 mm fore and aft of a tree's length."""
+    reach = float(np.max(face.length))
+    inside = np.flatnonzero((surface.x > tip - 0.03) & (surface.x < tip + reach + 0.03))
+    if len(inside) < 3:
+        raise InvalidShape(
+            f"a tree from {tip:.3f} to {tip + reach:.3f} m lies off the back, which runs from "
+            f"{surface.x[0]:.3f} to {surface.x[-1]:.3f} m",
+            path="placement.tip",
+        )
+    rows = slice(int(inside[0]), int(inside[-1]) + 1)
+    z = surface.z[:, rows]
+    return Patch(
+        points=surface.points[:, rows].reshape(-1, 3),
+        normals=surface.normal[:, rows].reshape(-1, 3),
+        side=np.repeat(np.arange(2), z[0].size),
+        area=surface.area[:, rows].reshape(-1),
+        rows=rows,
+        shape=(2, z.shape[1], z.shape[2]),
+        step_x=float(surface.x[1] - surface.x[0]),
+        step_y=float(surface.y[1] - surface.y[0]),
+    )
+
+
+def turned(pose: Array) -> Array:
+    """Return the rotations (P, 3, 3) of poses (P, 3): pitch about y, then roll about x."""
+    (cp, sp), (cr, sr) = ((np.cos(a), np.sin(a)) for a in (pose[:, 1], pose[:, 2]))
+    zero, one = np.zeros_like(cp), np.ones_like(cp)
+    pitch = np.array([[cp, zero, sp], [zero, one, zero], [-sp, zero, cp]]).transpose(2, 0, 1)
+    roll = np.array([[one, zero, zero], [zero, cr, -sr], [zero, sr, cr]]).transpose(2, 0, 1)
+    return np.asarray(roll @ pitch, float)
+
+
+def distance(placed: Placed, pose: Array, guess: Array | None) -> tuple[Array, Array]:
+    """Return distance along the normals [m] and cover of the cells, (P, N) each.
+
+    Notes
+    -----
+    The ray's parameter comes from Newton's method on z - underside(x, y), four steps from zero or
+    two from a guess; the surfaces are nearly parallel, so that is to well under a micrometre.
+    """
+    patch, rotation = placed.patch, turned(pose)
+    down = np.zeros((len(pose), 1, 3))
+    down[:, 0, 2] = pose[:, 0]
+    start = (patch.points - placed.axis + down) @ rotation + placed.axis
+    ray = np.broadcast_to(patch.normals, start.shape) @ rotation
+    sign = np.where(patch.side == 0, -1.0, 1.0)
+    s = np.zeros(start.shape[:2]) if guess is None else guess
+    for _ in range(4 if guess is None else 2):
+        x, y, z = (start[..., i] + s * ray[..., i] for i in range(3))
+        height, along, outward = placed.face.height(_sides(patch, x), x - placed.tip, sign * y)
+        slope = ray[..., 2] - along * ray[..., 0] - outward * sign * ray[..., 1]
+        s = s - (z - height) / slope
+    x, y = (start[..., i] + s * ray[..., i] for i in range(2))
+    cover = placed.face.cover(
+        _sides(patch, x), x - placed.tip, sign * y, patch.step_x, patch.step_y
+    )
+    return s, cover
+
+
+def _sides(patch: Patch, like: Array) -> NDArray[np.intp]:
+    return np.broadcast_to(patch.side, like.shape)
+
+
+def rows_at(placed: Placed, pose: Array) -> Array:
+    """Return B (P, N, 3): how fast each cell is pressed as the tree moves down, pitches, rolls."""
+    patch = placed.patch
+    n = patch.normals
+    x, y, z = (patch.points - placed.axis).T
+    z = z + pose[:, :1]
+    cr, sr = np.cos(pose[:, 2:]), np.sin(pose[:, 2:])
+    pitch = -(n[:, 0] * (cr * z - sr * y) + n[:, 1] * sr * x - n[:, 2] * cr * x)
+    roll = n[:, 1] * z - n[:, 2] * y
+    heave = np.broadcast_to(n[:, 2], roll.shape)
+    return np.stack([heave, pitch, roll], axis=-1)
+
+
+def arms_at(placed: Placed, forces: tuple[PointForce, ...], pose: Array) -> Array:
+    """Return where forces act from the axis (k, 3) once the tree has turned to one pose (3,)."""
+    points = np.array([force.point for force in forces], float).reshape(-1, 3)
+    points = points + np.array([placed.tip, 0.0, 0.0]) - placed.axis
+    return np.asarray(points @ turned(pose[None])[0].T, float)
+
+
+def resting_pose(placed: Placed) -> Array:
+    """Return the level of first guess (3,): pitched along the back, three tenths of it touching."""
+    s, cover = distance(placed, np.zeros((1, 3)), None)
+    gap = (s[0] - placed.thickness) / placed.patch.normals[:, 2]
+    held = cover[0] > 0.5
+    if not held.any():
+        raise InvalidShape("no part of the underside lies over the back", path="placement")
+    x = placed.patch.points[held, 0] - placed.axis[0]
+    pitch = float(np.polyfit(x, gap[held], 1)[0]) if np.ptp(x) > 0 else 0.0
+    heave = float(np.quantile(gap[held] - pitch * x, 0.3))
+    return np.array([heave, np.clip(pitch, -0.3, 0.3), 0.0])
+
+
+def settle(
+    placed: Placed,
+    cases: tuple[tuple[PointForce, ...], ...],
+    moments: tuple[float, float],
+    law: LayerLaw,
+    *,
+    linear: bool = False,
+    tolerance: float = 1e-10,
+) -> Settled:
+    """Let a tree come to rest under each load case.
+
+    Parameters
+    ----------
+    placed : Placed
+        Tree over back.
+    cases : tuple of tuple of PointForce
+        What acts in each of P cases.
+    moments : tuple of float
+        Pure pitch and roll moment in every case [N m].
+    law : LayerLaw
+        All layers in series.
+    linear : bool
+        One pass from the attitude given, as textbook cases of small rotation ask for.
+
+    Raises
+    ------
+    NotConverged
+        If the attitude still moves after `PASSES` passes.
+    """
+    start = np.zeros(3) if linear else resting_pose(placed)
+    pose = np.tile(start, (len(cases), 1))
+    s: Array | None = None
+    steps = np.zeros(len(cases), np.int64)
+    for passed in range(1, PASSES + 1):
+        s, cover = distance(placed, pose, s)
+        solution, load = _solve(placed, cases, moments, law, pose, s, cover, tolerance)
+        steps = steps + solution.iterations
+        move = solution.pose if linear else _limited(solution.pose)
+        pose = pose + move
+        lost = solution.status != BALANCED
+        if linear or np.all((np.abs(move).max(axis=1) < STILL) | lost):
+            return _settled(pose, solution, cover, load, steps, passed)
+        s = s - np.matmul(rows_at(placed, pose), move[:, :, None])[..., 0]
+    raise NotConverged(
+        f"the tree has not come to rest after {PASSES} passes; it still moves by "
+        f"{np.abs(move).max():.1e}",
+        residual=float(solution.residual.max()),
+        iterations=int(steps.max()),
+    )
+
+
+def _limited(move: Array) -> Array:
+    """Shorten steps that turn further than the straight-line geometry can follow."""
+    turn = np.abs(move[:, 1:]).max(axis=1)
+    return np.asarray(move * np.minimum(1.0, LARGEST_TURN / np.maximum(turn, 1e-12))[:, None])
+
+
+def _solve(
+    placed: Placed,
+    cases: tuple[tuple[PointForce, ...], ...],
+    moments: tuple[float, float],
+    law: LayerLaw,
+    pose: Array,
+    s: Array,
+    cover: Array,
+    tolerance: float,
+) -> tuple[ContactSolution, Array]:
+    pairs = [
+        resultant(forces, moments, arms_at(placed, forces, q))
+        for forces, q in zip(cases, pose, strict=True)
+    ]
+    overlap = placed.thickness - s
+    batch = ContactBatch(
+        overlap=overlap,
+        rows=rows_at(placed, pose),
+        area=placed.patch.area * cover,
+        law=law,
+        load=np.array([load for load, _ in pairs]),
+        pose_stiffness=np.array([stiffness for _, stiffness in pairs]),
+        spread=_spread(overlap, placed.patch.shape),
+    )
+    return solve_contact(batch, tolerance=tolerance, strict=False), batch.load
+
+
+def _spread(overlap: Array, shape: tuple[int, int, int]) -> Array:
+    """Range of overlap across each cell, from its neighbours (P, N) [m]."""
+    u = overlap.reshape(-1, *shape)
+    along, across = np.gradient(u, axis=(2, 3))
+    return np.asarray(np.hypot(along, across), float).reshape(overlap.shape)
+
+
+def _settled(
+    pose: Array,
+    solution: ContactSolution,
+    cover: Array,
+    load: Array,
+    steps: NDArray[np.int64],
+    passes: int,
+) -> Settled:
+    return Settled(
+        pose=pose,
+        overlap=solution.overlap,
+        pressure=solution.pressure,
+        contact=solution.contact,
+        cover=cover,
+        load=load,
+        stiffness=solution.stiffness,
+        margin=solution.margin,
+        residual=solution.residual,
+        iterations=steps,
+        passes=passes,
+        status=solution.status,
+    )

@@ -1,0 +1,346 @@
+"""The limits a fit is held against, as data: what is measured, where, when, and who says so.
+
+A value inside `plain` needs no word; outside `beyond` it is past the limit; between the two it is
+to be watched. Ends are held stricter than the middle and every load case counts; there is no total.
+
+Status of a source: V-A read in the paper's abstract, V-S at second hand, V-M read in an old manual,
+C common practice without a source, D derived or set here. Pressures come from a model whose layers
+are not measured on horses: beside a published limit of mean pressure stands a band of a quarter,
+the published spread of such readings (2.6 on 10.8 kPa, Meschan et al. 2007), before it counts as
+past it; only then is the computed number surely on the far side.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf, radians
+
+Range = tuple[float, float]
+
+RIDDEN = ("standing", "rider_left", "rider_right")
+SHAPE = ("",)
+BAND = 1.25
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One limit.
+
+    Attributes
+    ----------
+    code, measure, zone : str
+        Name of the finding; the measure it reads and its zone.
+    cases : tuple of str
+        Load cases it reads; ("",) for what depends on no load.
+    plain, beyond : tuple of float
+        Lower and upper bound, in the measure's unit.
+    unit, source, status : str
+        `status` as in the module's docstring.
+    texts : tuple of str
+        What to say when watched, and when past the limit.
+    is_per_side : bool
+        Report left and right apart; otherwise the worse of the two.
+    is_pressure : bool
+        Rests on computed pressure; low evidence under bar trees, for want of published readings.
+    """
+
+    code: str
+    measure: str
+    zone: str
+    cases: tuple[str, ...]
+    plain: Range
+    beyond: Range
+    unit: str
+    source: str
+    status: str
+    texts: tuple[str, str]
+    is_per_side: bool = False
+    is_pressure: bool = False
+
+
+NYIKOS = "Nyikos et al. 2005, Pferdeheilkunde 21:187-198: 26 horses with back problems, trot"
+MEANS = (
+    ("cranial", 11.0e3, 13.2e3, "von Peinen et al. 2010, Equine Vet J Suppl 38:650-653; " + NYIKOS),
+    ("middle", 10.0e3, 11.4e3, NYIKOS),
+    ("caudal", 8.6e3, 10.0e3, "Meschan et al. 2007, Vet J 173:578-584; " + NYIKOS),
+)
+PEAKS = (("cranial", 34.5e3), ("middle", 30.3e3), ("caudal", 31.0e3))
+THIRD = {"cranial": "front", "middle": "middle", "caudal": "rear"}
+
+
+def _mean_rules() -> tuple[Rule, ...]:
+    return tuple(
+        Rule(
+            code=f"mean_pressure_{zone}",
+            measure="mean_pressure",
+            zone=zone,
+            cases=("standing",),
+            plain=(0.0, plain),
+            beyond=(0.0, limit * BAND),
+            unit="Pa",
+            source=source,
+            status="V-A; band D",
+            texts=(
+                f"The {THIRD[zone]} third presses about as hard as was read on sore backs.",
+                f"The {THIRD[zone]} third presses harder than was read on sore backs.",
+            ),
+            is_pressure=True,
+        )
+        for zone, plain, limit, source in MEANS
+    )
+
+
+def _peak_rules() -> tuple[Rule, ...]:
+    return tuple(
+        Rule(
+            code=f"peak_pressure_{zone}",
+            measure="peak_pressure",
+            zone=zone,
+            cases=RIDDEN,
+            plain=(0.0, 25.0e3),
+            beyond=(0.0, limit),
+            unit="Pa",
+            source=NYIKOS + "; note level from control horses at canter, von Peinen et al. 2010",
+            status="V-A",
+            texts=(
+                f"There is a hard spot under the {THIRD[zone]} third.",
+                f"A spot under the {THIRD[zone]} third passes the peak published for it at trot, "
+                "and that at a stand.",
+            ),
+            is_pressure=True,
+        )
+        for zone, limit in PEAKS
+    )
+
+
+RULES: tuple[Rule, ...] = (
+    *_mean_rules(),
+    *_peak_rules(),
+    Rule(
+        code="bridging",
+        measure="bridge_gap",
+        zone="",
+        cases=("saddle_only",),
+        plain=(0.0, 0.005),
+        beyond=(0.0, 0.008),
+        unit="m",
+        source="Gap that holds over 4 in; limits set here. Bridging among the worst faults: "
+        + NYIKOS,
+        status="D; V-A",
+        texts=(
+            "Girthed without a rider there is some air under the middle of the bar.",
+            "Girthed without a rider the middle of the bar stands off the back: it bridges.",
+        ),
+        is_per_side=True,
+    ),
+    Rule(
+        code="middle_share",
+        measure="share",
+        zone="middle",
+        cases=("standing",),
+        plain=(0.15, 0.45),
+        beyond=(0.08, 0.60),
+        unit="1",
+        source="An even share is a third, less where the bar is narrow; limits set here",
+        status="D",
+        texts=(
+            "The middle third carries little or much beside the ends.",
+            "The middle third is nearly empty, or carries almost everything.",
+        ),
+    ),
+    Rule(
+        code="ahead_of_last_rib",
+        measure="ahead_of_last_rib",
+        zone="",
+        cases=SHAPE,
+        plain=(0.0, inf),
+        beyond=(-0.0127, inf),
+        unit="m",
+        source="Support ends at or before the last rib: US Army saddling text; review literature",
+        status="V-M; C; half an inch of reading error D",
+        texts=(
+            "The bearing part ends a little past the last rib.",
+            "The bearing part runs past the last rib onto the loin.",
+        ),
+        is_per_side=True,
+    ),
+    Rule(
+        code="share_behind_last_rib",
+        measure="share_behind_last_rib",
+        zone="",
+        cases=RIDDEN,
+        plain=(0.0, 0.05),
+        beyond=(0.0, 0.10),
+        unit="1",
+        source="The loin tolerates much less than the withers: " + NYIKOS + "; limits set here",
+        status="V-A; limits D",
+        texts=(
+            "Some of the load falls behind the last rib.",
+            "Much of the load falls behind the last rib, on the loin.",
+        ),
+        is_per_side=True,
+    ),
+    Rule(
+        code="behind_blade",
+        measure="support_start",
+        zone="",
+        cases=RIDDEN,
+        plain=(0.0, inf),
+        beyond=(-0.0127, inf),
+        unit="m",
+        source="Bars behind the shoulder blade, blades free to move: US Army saddling text",
+        status="V-M; half an inch of reading error D",
+        texts=(
+            "The support begins at the edge of the shoulder blade.",
+            "The support begins on the shoulder blade.",
+        ),
+        is_per_side=True,
+    ),
+    *(
+        Rule(
+            code=f"angle_{zone}",
+            measure="angle_mismatch",
+            zone=zone,
+            cases=SHAPE,
+            plain=(-radians(2.5), radians(2.5)),
+            beyond=(-radians(5.0), radians(5.0)),
+            unit="rad",
+            source="One width step in research, 10 degrees included, is 5 per side "
+            "(MacKechnie-Guire et al. 2019, Animals 9:842); half a step is watched",
+            status="V-A; half D",
+            texts=(
+                f"The {THIRD[zone]} of the bar is steeper (+) or flatter (-) than the back by up "
+                "to a width step.",
+                f"The {THIRD[zone]} of the bar is steeper (+) or flatter (-) than the back by more "
+                "than a width step.",
+            ),
+            is_per_side=True,
+        )
+        for zone in ("cranial", "caudal")
+    ),
+    Rule(
+        code="twist",
+        measure="twist_mismatch",
+        zone="",
+        cases=SHAPE,
+        plain=(-radians(4.0), radians(4.0)),
+        beyond=(-radians(8.0), radians(8.0)),
+        unit="rad",
+        source="Within 4 degrees; limit set here",
+        status="D",
+        texts=(
+            "The bar twists more (+) or less (-) than the back.",
+            "The bar twists much more (+) or less (-) than the back: it bears on opposite edges "
+            "front and rear.",
+        ),
+        is_per_side=True,
+    ),
+    Rule(
+        code="rock",
+        measure="rock_mismatch",
+        zone="",
+        cases=SHAPE,
+        plain=(-0.003, 0.005),
+        beyond=(-0.008, 0.008),
+        unit="m",
+        source="Range of the gap in the middle without load; limits set here",
+        status="D",
+        texts=(
+            "The bar is a little flatter (+) or more curved (-) than the back.",
+            "The bar is much flatter (+, bridges) or more curved (-, see-saws) than the back.",
+        ),
+        is_per_side=True,
+    ),
+    Rule(
+        code="load_ratio",
+        measure="load_ratio",
+        zone="",
+        cases=SHAPE,
+        plain=(0.0, 0.15),
+        beyond=(0.0, 0.25),
+        unit="1",
+        source="15-20 % little difference, 25 % more signs, 30 % sore muscles: Powell et al. 2008, "
+        "J Equine Vet Sci 28:28-33; studies conflict, never a verdict alone",
+        status="V-S",
+        texts=(
+            "Rider, saddle and gear are a noticeable share of the horse's weight.",
+            "Rider, saddle and gear are a large share of the horse's weight.",
+        ),
+    ),
+    Rule(
+        code="channel_width",
+        measure="channel_width",
+        zone="",
+        cases=SHAPE,
+        plain=(0.060, inf),
+        beyond=(0.050, inf),
+        unit="m",
+        source="Spine free for 6-8 cm over the full length",
+        status="C",
+        texts=(
+            "The channel over the spine is narrow.",
+            "The channel over the spine is so narrow that the bars may bear on it.",
+        ),
+    ),
+    Rule(
+        code="withers_clearance",
+        measure="withers_clearance",
+        zone="",
+        cases=("standing",),
+        plain=(0.020, 0.080),
+        beyond=(0.005, 0.120),
+        unit="m",
+        source="1-3 fingers with the rider up; more than four suggests a perched tree",
+        status="C; estimate D",
+        texts=(
+            "The arch is close to the withers, or stands high above them.",
+            "The arch comes down on the withers, or stands far above them.",
+        ),
+    ),
+    Rule(
+        code="bearing_share",
+        measure="bearing_share",
+        zone="",
+        cases=("standing",),
+        plain=(0.90, inf),
+        beyond=(0.70, inf),
+        unit="1",
+        source="The bearing part of the bar should bear; limits set here",
+        status="D",
+        texts=(
+            "Part of what should bear along the bar does not.",
+            "Much of what should bear along the bar does not.",
+        ),
+        is_per_side=True,
+    ),
+    Rule(
+        code="left_right",
+        measure="left_share",
+        zone="",
+        cases=("standing",),
+        plain=(0.45, 0.55),
+        beyond=(0.40, 0.60),
+        unit="1",
+        source="An even-sided load; limits set here",
+        status="D",
+        texts=(
+            "One side carries more than the other.",
+            "One side carries much more than the other.",
+        ),
+    ),
+    Rule(
+        code="stability",
+        measure="stability_margin",
+        zone="",
+        cases=RIDDEN,
+        plain=(0.50, inf),
+        beyond=(0.20, inf),
+        unit="1",
+        source="Share of the contact's stiffness left after the rider's height; limits set here",
+        status="D",
+        texts=(
+            "The tree gives way easily when the rider leans.",
+            "The tree barely holds against a leaning rider.",
+        ),
+    ),
+)

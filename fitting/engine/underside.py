@@ -1,0 +1,276 @@
+"""Undersides as functions of position: height, slope, edges and which cells lie beneath.
+
+Tree frame as in `trees`: x behind the front tip, y outward from the midline, z up. Every function
+takes points of any shape with the side of each (0 left, 1 right).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
+
+from .errors import InvalidShape
+from .geometry import SIDES, STRAIGHT_EDGE, Array
+from .trees import Bar, Panel, PanelTree, Tree, UndersideGrid
+
+TABLE_POINTS = 241  # along the bar; 2.5 mm apart on the longest bar
+PANEL_TWIST = np.radians(15.0)  # assumption where not measured: low end of common practice, 15-30
+
+# Columns of the table along the bar
+_BASE, _INNER, _OUTER, _SLOPE, _CURVE = range(5)
+
+
+@dataclass(frozen=True, eq=False)
+class Face:
+    """Both undersides as tables along x: heights, gradients and edges at any point.
+
+    Attributes
+    ----------
+    step : float
+        Spacing of the tables [m].
+    tables : (2, n, 5) array
+        Per side: height on the bar line, inner and outer edge, tangent of the slope, crown over
+        the squared half-width [1/m].
+    line : (2,) array
+        Bar line off the midline [m].
+    length : (2,) array
+        Tip to tip [m].
+    bearing : (2, 2) array
+        Start and end of the bearing part of each side, behind the front tip [m].
+    relief : float
+        Radius of the edges, the smaller of both sides [m].
+    """
+
+    step: float
+    tables: Array
+    line: Array
+    length: Array
+    bearing: Array
+    relief: float
+
+    def _rows(self, side: NDArray[np.intp], x: Array) -> tuple[Array, Array]:
+        points = self.tables.shape[1]
+        scaled = np.clip(x / self.step, 0.0, points - 1.000001)
+        index = scaled.astype(np.intp)
+        flat = self.tables.reshape(-1, 5)
+        low = flat.take(side * points + index, axis=0)
+        change = flat.take(side * points + index + 1, axis=0) - low
+        return low + change * (scaled - index)[..., None], change[..., _BASE] / self.step
+
+    def height(self, side: NDArray[np.intp], x: Array, y: Array) -> tuple[Array, Array, Array]:
+        """Return height [m] and its gradients along x and outward y, for points of any shape."""
+        row, along = self._rows(side, x)
+        across = y - (row[..., _INNER] + row[..., _OUTER]) / 2
+        half = (row[..., _OUTER] - row[..., _INNER]) / 2
+        # Beyond its edges the face goes on straight, so that rays near them still meet it.
+        held = np.clip(across, -half, half)
+        tilt = 2 * row[..., _CURVE] * held
+        z = row[..., _BASE] - row[..., _SLOPE] * (y - self.line[side]) + tilt * (across - held / 2)
+        if self.relief > 0:
+            # A rounded edge falls away as a parabola over its radius, to half of it at the edge.
+            reach = np.clip((np.abs(across) - half) / self.relief + 1.0, 0.0, 1.0)
+            z = z + 0.5 * self.relief * reach**2
+            tilt = tilt + reach * np.sign(across)
+        return z, along, tilt - row[..., _SLOPE]
+
+    def cover(
+        self, side: NDArray[np.intp], x: Array, y: Array, step_x: float, step_y: float
+    ) -> Array:
+        """Return the share of each cell (0 to 1) that lies under the bar."""
+        row, _ = self._rows(side, x)
+        across = np.minimum(row[..., _OUTER], y + step_y / 2) - np.maximum(
+            row[..., _INNER], y - step_y / 2
+        )
+        length = self.length[side]
+        along = np.minimum(length, x + step_x / 2) - np.maximum(0.0, x - step_x / 2)
+        return np.clip(across / step_y, 0, 1) * np.clip(along / step_x, 0, 1)
+
+    def edges(self, side: int, x: Array) -> tuple[Array, Array]:
+        """Return inner and outer edge of one side at x behind the tip [m]."""
+        row, _ = self._rows(np.full(x.shape, side, np.intp), x)
+        return row[..., _INNER], row[..., _OUTER]
+
+
+@dataclass(frozen=True, eq=False)
+class GridFace:
+    """An explicit underside, interpolated between its points; same questions as `Face`."""
+
+    grid: UndersideGrid
+    line: Array
+    length: Array
+    bearing: Array
+
+    def _locate(
+        self, x: Array, y: Array
+    ) -> tuple[NDArray[np.intp], NDArray[np.intp], Array, Array]:
+        gx, gy = self.grid.x, self.grid.y
+        u = np.clip((x - gx[0]) / (gx[1] - gx[0]), 0, len(gx) - 1.000001)
+        v = np.clip((y - gy[0]) / (gy[1] - gy[0]), 0, len(gy) - 1.000001)
+        i, j = u.astype(np.intp), v.astype(np.intp)
+        return i, j, u - i, v - j
+
+    def height(self, side: NDArray[np.intp], x: Array, y: Array) -> tuple[Array, Array, Array]:
+        """Return height [m] and its gradients along x and outward y, bilinear."""
+        i, j, u, v = self._locate(x, y)
+        z = self.grid.heights
+        a, b = z[side, i, j], z[side, i + 1, j]
+        c, d = z[side, i, j + 1], z[side, i + 1, j + 1]
+        low, high = a + (b - a) * u, c + (d - c) * u
+        along = ((b - a) * (1 - v) + (d - c) * v) / (self.grid.x[1] - self.grid.x[0])
+        return low + (high - low) * v, along, (high - low) / (self.grid.y[1] - self.grid.y[0])
+
+    def cover(
+        self, side: NDArray[np.intp], x: Array, y: Array, step_x: float, step_y: float
+    ) -> Array:
+        """Return 1 where the nearest point of the mask is set, else 0."""
+        gx, gy = self.grid.x, self.grid.y
+        i = np.rint((x - gx[0]) / (gx[1] - gx[0])).astype(np.intp)
+        j = np.rint((y - gy[0]) / (gy[1] - gy[0])).astype(np.intp)
+        inside = (i >= 0) & (i < len(gx)) & (j >= 0) & (j < len(gy))
+        kept = self.grid.mask[side, np.clip(i, 0, len(gx) - 1), np.clip(j, 0, len(gy) - 1)]
+        return np.asarray(kept & inside, float)
+
+    def edges(self, side: int, x: Array) -> tuple[Array, Array]:
+        """Return the innermost and outermost masked y at each x [m]."""
+        i = np.clip(np.rint((x - self.grid.x[0]) / np.diff(self.grid.x[:2])[0]), 0, None)
+        rows = self.grid.mask[side, np.minimum(i.astype(np.intp), len(self.grid.x) - 1)]
+        y = np.where(rows, self.grid.y, np.nan)
+        empty = ~rows.any(axis=-1)
+        y[empty] = 0.0
+        return np.nanmin(y, axis=-1), np.nanmax(y, axis=-1)
+
+
+Underside = Face | GridFace
+
+
+def underside(tree: Tree) -> Underside:
+    """Return the underside of a tree as functions of position.
+
+    Raises
+    ------
+    InvalidShape
+        If a dimension is missing, negative or contradicts another; `path` names the field.
+    """
+    if isinstance(tree, UndersideGrid):
+        return _grid_face(tree)
+    if isinstance(tree, PanelTree):
+        bars = (_panel_bar(tree.left), _panel_bar(tree.right))
+        spreads = (tree.channel_front, tree.channel_middle, tree.channel_rear)
+    else:
+        bars = (tree.left, tree.right)
+        waist = tree.spread_hand_hole
+        spreads = (
+            waist if tree.spread_front is None else tree.spread_front,
+            waist,
+            waist if tree.spread_rear is None else tree.spread_rear,
+        )
+    for name, bar in zip(SIDES, bars, strict=True):
+        _check_bar(bar, spreads, path=f"tree.bars.{name}")
+    return _face(bars, spreads)
+
+
+def _panel_bar(panel: Panel) -> Bar:
+    """A panel bears along its whole length; its sagitta is turned into one over 17 in."""
+    rear = panel.slope_front - PANEL_TWIST if panel.slope_rear is None else panel.slope_rear
+    return Bar(
+        length=panel.length,
+        bearing_length=panel.length,
+        width_front=panel.width_front,
+        width_centre=panel.width_middle,
+        width_rear=panel.width_rear,
+        slope_front=panel.slope_front,
+        slope_rear=rear,
+        rock=panel.rock * (STRAIGHT_EDGE / panel.length) ** 2,
+        crown=panel.crown,
+        edge_relief=panel.depth / 3,  # assumption: a filled panel is rounded over a third of it
+    )
+
+
+def _check_bar(bar: Bar, spreads: tuple[float, float, float], *, path: str) -> None:
+    for name in ("length", "bearing_length", "width_front", "width_centre", "width_rear"):
+        value = getattr(bar, name)
+        if not (np.isfinite(value) and value > 0):
+            raise InvalidShape(f"must be a length above zero, got {value}", path=f"{path}.{name}")
+    for name in ("slope_front", "slope_rear"):
+        value = getattr(bar, name)
+        if not 0 <= value < np.radians(80):
+            raise InvalidShape(
+                f"must lie between 0 and 80 degrees, got {np.degrees(value):.1f}",
+                path=f"{path}.{name}",
+            )
+    if bar.bearing_rear > bar.length * (1 + 1e-9) or bar.bearing_front < 0:
+        raise InvalidShape(
+            f"the bearing part ends {bar.bearing_rear:.3f} m behind a tip of a bar "
+            f"{bar.length:.3f} m long",
+            path=f"{path}.bearing_length",
+        )
+    if not np.isfinite(bar.rock) or min(spreads) < 0 or not np.isfinite(spreads).all():
+        raise InvalidShape(f"rock {bar.rock}, spreads {spreads}", path=path)
+
+
+def bar_line(bar: Bar, spread: float) -> float:
+    """Return how far off the midline the bar line runs [m]: the waist's middle."""
+    waist_slope = (bar.slope_front + bar.slope_rear) / 2
+    return spread / 2 + bar.width_centre / 2 * float(np.cos(waist_slope))
+
+
+def _face(bars: tuple[Bar, Bar], spreads: tuple[float, float, float]) -> Face:
+    length = max(bar.length for bar in bars)
+    x = np.linspace(0.0, length, TABLE_POINTS)
+    lines = np.array([bar_line(bar, spreads[1]) for bar in bars])
+    return Face(
+        step=float(x[1]),
+        tables=np.array([_table(bar, spreads, x) for bar in bars]),
+        line=lines,
+        length=np.array([bar.length for bar in bars]),
+        bearing=np.array([[bar.bearing_front, bar.bearing_rear] for bar in bars]),
+        relief=min(bar.edge_relief for bar in bars),
+    )
+
+
+def _table(bar: Bar, spreads: tuple[float, float, float], x: Array) -> Array:
+    """Columns of `Face.tables` for one bar; pads are read a sixth of the bearing part in."""
+    front, rear = bar.bearing_front, bar.bearing_rear
+    span = bar.bearing_length
+    stations = np.array([front + span / 6, front + span / 2, rear - span / 6])
+    at = np.clip(x, stations[0], stations[-1])
+    widths = (bar.width_front, bar.width_centre, bar.width_rear)
+    width, spread = PchipInterpolator(stations, np.array([widths, spreads]).T, axis=0)(at).T
+    slope = np.interp(x, [front, rear], [bar.slope_front, bar.slope_rear])
+    half = width / 2 * np.cos(slope)
+    inner = spread / 2
+    low = (front + rear) / 2 if bar.rock_low is None else bar.rock_low
+    base = 4 * bar.rock * ((x - low) / STRAIGHT_EDGE) ** 2
+    base += bar.flare_front * _ramp((front - x) / max(front, 1e-9))
+    base += bar.flare_rear * _ramp((x - rear) / max(bar.length - rear, 1e-9))
+    curve = bar.crown / np.cos(slope) / half**2
+    return np.column_stack([base, inner, inner + 2 * half, np.tan(slope), curve])
+
+
+def _ramp(t: Array) -> Array:
+    """A flare leaves the bearing curve as a parabola and reaches its full lift at the tip."""
+    return np.maximum(t, 0.0) ** 2
+
+
+def _grid_face(grid: UndersideGrid) -> GridFace:
+    x, y = np.asarray(grid.x, float), np.asarray(grid.y, float)
+    heights, mask = np.asarray(grid.heights, float), np.asarray(grid.mask, bool)
+    shape = (2, len(x), len(y))
+    for name, values in (("heights", heights), ("mask", mask)):
+        if values.shape != shape:
+            raise InvalidShape(f"has shape {values.shape}, needs {shape}", path=f"tree.{name}")
+    if min(len(x), len(y)) < 2 or not mask.any() or not np.isfinite(heights[mask]).all():
+        raise InvalidShape("needs a mask with at least one cell and finite heights", path="tree")
+    filled = np.where(np.isfinite(heights), heights, 0.0)
+    kept = mask.any(axis=(0, 2))
+    ends = x[kept][[0, -1]] + np.array([-0.5, 0.5]) * (x[1] - x[0])
+    middle = np.array([np.average(y, weights=m.sum(axis=0) + 1e-12) for m in mask])
+    return GridFace(
+        UndersideGrid(x, y, filled, mask, grid.seat_low, grid.stirrup),
+        line=middle,
+        length=np.full(2, ends[1]),
+        bearing=np.array([ends, ends]),
+    )
