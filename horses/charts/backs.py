@@ -1,7 +1,6 @@
 """The back's shape through time: widths, angles and the difference between left and right."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import date
 
 import plotly.graph_objects as go
@@ -14,35 +13,30 @@ from horses.charts.panels import (
     span_of,
     visible_changes,
 )
-from horses.charts.theme import INK, SIDE_LINES, SIDE_MARKERS, SIDE_WORDS, SOFT, Chart, chart
+from horses.charts.theme import (
+    CENTIMETRES,
+    INK,
+    SIDE_LINES,
+    SIDE_MARKERS,
+    SIDE_WORDS,
+    SOFT,
+    Chart,
+    LengthUnit,
+    chart,
+)
 from horses.seasons import BackPoint, Change, SectionNumbers
 
 NOTHING = "–"
 NOTE_MM, ACT_MM = 5.0, 10.0  # left-right difference to note and to act on (our design)
-POOR = "not in the lines: "
 
 
-@dataclass(frozen=True)
-class LengthUnit:
-    """How lengths are drawn: the factor from mm, the word on the axis, the places after the dot."""
-
-    per_mm: float
-    word: str
-    places: int = 1
-
-    def show(self, value_mm: float | None) -> str:
-        return NOTHING if value_mm is None else f"{value_mm * self.per_mm:.{self.places}f}"
-
-    def scaled(self, value_mm: float | None) -> float | None:
-        return None if value_mm is None else round(value_mm * self.per_mm, self.places + 1)
+def _shown(unit: LengthUnit, value_mm: float | None) -> str:
+    places = 1 if unit is CENTIMETRES else 2
+    return NOTHING if value_mm is None else f"{unit(value_mm):.{places}f}"
 
 
-CENTIMETRES = LengthUnit(0.1, "cm")
-INCHES = LengthUnit(1 / 25.4, "in", 2)
-
-
-def length_unit(*, imperial: bool) -> LengthUnit:
-    return INCHES if imperial else CENTIMETRES
+def _scaled(unit: LengthUnit, value_mm: float | None) -> float | None:
+    return None if value_mm is None else round(unit(value_mm), 2)
 
 
 def _stations(points: Sequence[BackPoint], stations: Sequence[str]) -> list[str]:
@@ -77,12 +71,12 @@ def widths_chart(
     if not shown:
         return None
     days = [point.day for point in points]
-    titles = [f"{station_names[s]}: half-widths, {unit.word}" for s in shown]
+    titles = [f"{station_names[s]}: half-widths, {unit.name}" for s in shown]
     figure = panels(titles, row_px=104, changes=_marks(points, changes))
     for index, station in enumerate(shown):
         for side in "LR":
             for depth, width in WIDTHS:
-                values = [unit.scaled(width(_section(p, station, side))) for p in points]
+                values = [_scaled(unit, width(_section(p, station, side))) for p in points]
                 add_line(
                     figure,
                     index,
@@ -92,7 +86,7 @@ def widths_chart(
                     line=SIDE_LINES[side],
                     marker={**SIDE_MARKERS[side], "size": 6},
                     shown=index == 0 and depth == WIDTHS[0][0],
-                    unit=f" {unit.word}, {depth} cm down",
+                    unit=f" {unit.name}, {depth} cm down",
                 )
     _finish(figure, days, changes)
     return chart(
@@ -103,7 +97,7 @@ def widths_chart(
         rows=[_widths_row(point, shown, unit) for point in reversed(points)],
         note=(
             "In each panel the lower pair of lines is the half-width 3 cm below the midline and "
-            f"the upper pair 15 cm below. The table is in {unit.word}."
+            f"the upper pair 15 cm below. The table is in {unit.name}."
         ),
     )
 
@@ -116,7 +110,7 @@ WIDTHS: tuple[tuple[str, Callable[[SectionNumbers], float | None]], ...] = (
 
 def _widths_row(point: BackPoint, shown: Sequence[str], unit: LengthUnit) -> tuple[str, ...]:
     numbers = [_section(point, station, side) for station in shown for side in "LR"]
-    cells = [unit.show(width(n)) for n in numbers for _, width in WIDTHS]
+    cells = [_shown(unit, width(n)) for n in numbers for _, width in WIDTHS]
     return (_day(point), *cells)
 
 
@@ -136,7 +130,7 @@ def angles_chart(
     station_names: dict[str, str],
     changes: Sequence[Change] = (),
 ) -> Chart | None:
-    """Return slopes by station and side, with the included angle in the title row of the table."""
+    """Return each station's included angle and the angle of each side, None without any."""
     shown = _stations(points, stations)
     if not shown:
         return None
