@@ -1,12 +1,14 @@
-"""From a pose to the overlap of every cell and back from pressures to the forces on the body.
+"""From a pose to the strain of every cell and back from stresses to the forces on the body.
 
-For P problems of N cells and M pose components: ``approach`` is B q, ``resultant`` sum area p B and
-``stiffness`` sum area k B B'. Cells that all problems share are weighed once for all of them.
+A cell's strain is its overlap at the middle and, if asked for, the overlap's range along and across
+the cell: one, two or three *groups*, each linear in the pose. Arrays of P problems hold the groups of
+all N cells side by side: strain (P, G N), stress likewise, tangent (P, G(G+1)/2 N) in the order of
+a lower triangle. What all problems share is weighed once for all of them.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
@@ -20,14 +22,14 @@ Index = NDArray[np.intp]
 class Cells(Protocol):
     """What the iteration needs to know of the cells."""
 
-    def approach(self, pose: Array) -> Array:
-        """Return B q, (P, N)."""
+    def strain(self, pose: Array) -> Array:
+        """Return the change of strain with the pose (P, M), (P, G N)."""
 
-    def resultant(self, pressure: Array) -> Array:
-        """Return sum area p B, (P, M)."""
+    def resultant(self, stress: Array) -> Array:
+        """Return the generalised forces of the stresses, (P, M)."""
 
     def stiffness(self, tangent: Array) -> Array:
-        """Return sum area k B B', (P, M, M)."""
+        """Return the tangent stiffness, (P, M, M)."""
 
     def take(self, index: Index) -> Cells:
         """Return the cells of some of the problems."""
@@ -35,77 +37,102 @@ class Cells(Protocol):
 
 @dataclass(frozen=True)
 class SharedCells:
-    """One set of rows and areas for all problems; ``scale`` (P,) multiplies their pressures."""
+    """One set of rows and areas for all problems; ``scale`` (P,) multiplies their stresses."""
 
-    rows: Array  # (M, N)
-    weighted: Array  # (N, M) area B
-    products: Array  # (N, M(M+1)/2) area B B', lower triangle
+    rows: Array  # (M, G N)
+    weighted: Array  # (G N, M) area B
+    products: Array  # (G(G+1)/2 N, M(M+1)/2) area B B', lower triangles
+    expand: Index  # (M M,) where each entry of the full matrix is in the triangle
     scale: Array | None
 
     @classmethod
     def of(cls, rows: Array, area: Array, scale: Array | None) -> SharedCells:
-        """Weigh the rows (N, M) with the areas (N,)."""
-        first, second = np.tril_indices(rows.shape[1])
+        """Weigh the rows (G, N, M) with the areas (N,)."""
+        groups, _, count = rows.shape
+        first, second = np.tril_indices(count)
         weighted = area[:, None] * rows
-        products = weighted[:, first] * rows[:, second]
-        return cls(np.ascontiguousarray(rows.T), weighted, products, scale)
+        products = [
+            weighted[g][:, first] * rows[h][:, second]
+            if g == h
+            else weighted[g][:, first] * rows[h][:, second]
+            + weighted[h][:, first] * rows[g][:, second]
+            for g, h in zip(*np.tril_indices(groups), strict=True)
+        ]
+        expand = np.zeros((count, count), dtype=np.intp)
+        expand[first, second] = expand[second, first] = np.arange(len(first))
+        flat = rows.reshape(-1, count)
+        return cls(
+            np.ascontiguousarray(flat.T),
+            weighted.reshape(-1, count),
+            np.concatenate(products),
+            expand.ravel(),
+            scale,
+        )
 
-    def approach(self, pose: Array) -> Array:
-        """Return B q, (P, N)."""
+    def strain(self, pose: Array) -> Array:
+        """Return the change of strain with the pose (P, M), (P, G N)."""
         return pose @ self.rows
 
-    def resultant(self, pressure: Array) -> Array:
-        """Return sum area p B, (P, M)."""
-        force = pressure @ self.weighted
+    def resultant(self, stress: Array) -> Array:
+        """Return the generalised forces of the stresses, (P, M)."""
+        force = stress @ self.weighted
         return force if self.scale is None else force * self.scale[:, None]
 
     def stiffness(self, tangent: Array) -> Array:
-        """Return sum area k B B', (P, M, M)."""
+        """Return the tangent stiffness, (P, M, M)."""
         flat = tangent @ self.products
         if self.scale is not None:
-            flat *= self.scale[:, None]
+            flat = flat * self.scale[:, None]
         count = len(self.rows)
-        full = np.zeros((len(flat), count, count))
-        first, second = np.tril_indices(count)
-        full[:, first, second] = flat
-        full[:, second, first] = flat
-        return full
+        return flat.take(self.expand, axis=1).reshape(-1, count, count)
 
     def take(self, index: Index) -> SharedCells:
         """Return the cells of some of the problems."""
-        if self.scale is None:
-            return self
-        return SharedCells(self.rows, self.weighted, self.products, self.scale[index])
+        return self if self.scale is None else replace(self, scale=self.scale[index])
 
 
 @dataclass(frozen=True)
 class OwnCells:
     """Rows and areas of each problem."""
 
-    rows: Array  # (P, M, N)
-    area: Array  # (P, N)
+    rows: Array  # (P, M, G, N)
+    area: Array  # (P, 1, N)
 
     @classmethod
     def of(cls, rows: Array, area: Array, scale: Array | None, count: int) -> OwnCells:
-        """Lay out rows (N, M) or (P, N, M) and areas (N,) or (P, N) for ``count`` problems."""
-        turned = np.ascontiguousarray(np.swapaxes(rows, -1, -2))
+        """Lay out rows (G, N, M) or (P, G, N, M) and areas (N,) or (P, N) for P problems."""
+        turned = np.ascontiguousarray(np.moveaxis(rows, -1, -3))
         scaled = area if scale is None else area * scale[:, None]
-        own_rows = np.broadcast_to(turned, (count, *turned.shape[-2:]))
-        return cls(own_rows, np.broadcast_to(scaled, (count, scaled.shape[-1])))
+        own_rows = np.broadcast_to(turned, (count, *turned.shape[-3:]))
+        own_area = np.broadcast_to(scaled, (count, scaled.shape[-1]))
+        return cls(own_rows, own_area[:, None, :])
 
-    def approach(self, pose: Array) -> Array:
-        """Return B q, (P, N)."""
-        return np.asarray(np.matmul(pose[:, None, :], self.rows)[:, 0, :], float)
+    @property
+    def _flat(self) -> Array:
+        return self.rows.reshape(*self.rows.shape[:2], -1)
 
-    def resultant(self, pressure: Array) -> Array:
-        """Return sum area p B, (P, M)."""
-        force = pressure * self.area
-        return np.asarray(np.matmul(self.rows, force[:, :, None])[:, :, 0], float)
+    def strain(self, pose: Array) -> Array:
+        """Return the change of strain with the pose (P, M), (P, G N)."""
+        return np.asarray(np.matmul(pose[:, None, :], self._flat)[:, 0, :], float)
+
+    def resultant(self, stress: Array) -> Array:
+        """Return the generalised forces of the stresses, (P, M)."""
+        count, _, groups, cells = self.rows.shape
+        force = (stress.reshape(count, groups, cells) * self.area).reshape(count, -1, 1)
+        return np.asarray(np.matmul(self._flat, force)[:, :, 0], float)
 
     def stiffness(self, tangent: Array) -> Array:
-        """Return sum area k B B', (P, M, M)."""
-        weighted = self.rows * (tangent * self.area)[:, None, :]
-        return np.asarray(np.matmul(weighted, np.swapaxes(self.rows, 1, 2)), float)
+        """Return the tangent stiffness, (P, M, M)."""
+        count, size, groups, cells = self.rows.shape
+        weight = tangent.reshape(count, -1, cells) * self.area
+        weighted = np.zeros_like(self.rows)
+        for pair, (g, h) in enumerate(zip(*np.tril_indices(groups), strict=True)):
+            part = weight[:, pair, None, :]
+            weighted[:, :, g] += self.rows[:, :, h] * part
+            if g != h:
+                weighted[:, :, h] += self.rows[:, :, g] * part
+        flat = weighted.reshape(count, size, -1)
+        return np.asarray(np.matmul(flat, np.swapaxes(self._flat, 1, 2)), float)
 
     def take(self, index: Index) -> OwnCells:
         """Return the cells of some of the problems."""
@@ -113,7 +140,19 @@ class OwnCells:
 
 
 def lay_out(rows: Array, area: Array, scale: Array | None, count: int) -> Cells:
-    """Return the cells of ``count`` problems in the form that costs least."""
-    if rows.ndim == 2 and area.ndim == 1:
+    """Return the cells of ``count`` problems in the form that costs least.
+
+    Parameters
+    ----------
+    rows : (G, N, M) or (P, G, N, M) array
+        Rows of each group, shared or of each problem.
+    area : (N,) or (P, N) array
+        [m2].
+    scale : (P,) array or None
+        Factor on the stresses of each problem.
+    count : int
+        P.
+    """
+    if rows.ndim == 3 and area.ndim == 1:
         return SharedCells.of(rows, area, scale)
     return OwnCells.of(rows, area, scale, count)

@@ -17,24 +17,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .cells import Cells, Index
-from .support import Array, LayerLaw
+from .quadrature import CellMean
+from .support import Array
 
 FLATTENING = 0.5  # a shortened step must reduce the slope along it to this share
 CURVATURE_FLOOR = 1e-4  # regularisation at residual 1; it fades with the residual
-
-
-def respond(law: LayerLaw, overlap: Array, spread: Array | None) -> tuple[Array, Array]:
-    """Return mean pressure and mean tangent of each cell.
-
-    With a spread r the overlap of a cell runs evenly from u - r/2 to u + r/2, so the mean pressure
-    is (Psi(u + r/2) - Psi(u - r/2))/r and its derivative (p(u + r/2) - p(u - r/2))/r: both exact,
-    monotone, and blind to the open part of the cell.
-    """
-    if spread is None:
-        return law.pressure_and_tangent(overlap)
-    high, low = overlap + 0.5 * spread, overlap - 0.5 * spread
-    pressure = (law.energy(high) - law.energy(low)) / spread
-    return pressure, (law.pressure(high) - law.pressure(low)) / spread
 
 
 @dataclass(frozen=True)
@@ -42,8 +29,7 @@ class Problems:
     """P problems of one chunk, ready to iterate."""
 
     cells: Cells
-    law: LayerLaw
-    spread: Array | None  # (P, N)
+    mean: CellMean
     load: Array  # (P, M)
     geometric: Array | None  # (P, M, M)
     unit: Array  # (P, M) root mean square of each row: turns moments into forces
@@ -53,8 +39,7 @@ class Problems:
         """Return some of the problems."""
         return Problems(
             self.cells.take(index),
-            self.law,
-            None if self.spread is None else self.spread[index],
+            self.mean.take(index),
             self.load[index],
             None if self.geometric is None else self.geometric[index],
             self.unit[index],
@@ -78,7 +63,7 @@ class Iterate:
     """Where the problems stand."""
 
     pose: Array
-    overlap: Array
+    strain: Array
     tangent: Array
     gradient: Array
     residual: Array
@@ -87,33 +72,33 @@ class Iterate:
         """Return the state of some of the problems."""
         return Iterate(
             self.pose[index],
-            self.overlap[index],
+            self.strain[index],
             self.tangent[index],
             self.gradient[index],
             self.residual[index],
         )
 
 
-def stand(problems: Problems, pose: Array, overlap: Array) -> Iterate:
-    """Evaluate the forces at a pose whose overlap is known."""
-    pressure, tangent = respond(problems.law, overlap, problems.spread)
-    gradient = problems.cells.resultant(pressure) - problems.external(pose)
-    return Iterate(pose, overlap, tangent, gradient, problems.relative(gradient))
+def stand(problems: Problems, pose: Array, strain: Array) -> Iterate:
+    """Evaluate the forces at a pose whose strain is known."""
+    stress, tangent = problems.mean.respond(strain)
+    gradient = problems.cells.resultant(stress) - problems.external(pose)
+    return Iterate(pose, strain, tangent, gradient, problems.relative(gradient))
 
 
 def iterate(
-    problems: Problems, overlap: Array, pose: Array, *, tolerance: float, max_iterations: int
+    problems: Problems, strain: Array, pose: Array, *, tolerance: float, max_iterations: int
 ) -> tuple[Array, NDArray[np.int64]]:
     """Return the pose of every problem (P, M) and the steps it took (P,).
 
-    ``overlap`` (P, N) is that at zero pose. Problems leave the arrays as they converge, so that
+    ``strain`` (P, G N) is that at zero pose. Problems leave the arrays as they converge, so that
     finished ones cost nothing. The caller judges the residual: a problem that runs out of steps
     comes back where it stood.
     """
     found = pose.copy()
     steps = np.zeros(len(pose), dtype=np.int64)
     index = np.arange(len(pose))
-    now = stand(problems, pose, overlap + problems.cells.approach(pose))
+    now = stand(problems, pose, strain + problems.cells.strain(pose))
     best = now.residual
     for _ in range(max_iterations):
         going = np.flatnonzero(~(now.residual <= tolerance))
@@ -131,8 +116,8 @@ def iterate(
 
 def _advance(problems: Problems, now: Iterate, best: Array) -> Iterate:
     step = newton_step(problems, now)
-    slide = problems.cells.approach(step)
-    new = stand(problems, now.pose + step, now.overlap + slide)
+    slide = problems.cells.strain(step)
+    new = stand(problems, now.pose + step, now.strain + slide)
     poor = np.flatnonzero(~(new.residual <= 0.5 * best))
     if not len(poor):
         return new
@@ -143,7 +128,7 @@ def _advance(problems: Problems, now: Iterate, best: Array) -> Iterate:
     if np.all(length == 1.0):
         return new
     pose = now.pose + length[:, None] * step
-    return stand(problems, pose, now.overlap + length[:, None] * slide)
+    return stand(problems, pose, now.strain + length[:, None] * slide)
 
 
 def newton_step(problems: Problems, now: Iterate) -> Array:
@@ -206,6 +191,6 @@ def step_length(problems: Problems, now: Iterate, new: Iterate, step: Array, sli
 
 def _slope(problems: Problems, now: Iterate, step: Array, slide: Array, share: Array) -> Array:
     part = share[:, None]
-    pressure, _ = respond(problems.law, now.overlap + part * slide, problems.spread)
-    gradient = problems.cells.resultant(pressure) - problems.external(now.pose + part * step)
+    stress, _ = problems.mean.respond(now.strain + part * slide)
+    gradient = problems.cells.resultant(stress) - problems.external(now.pose + part * step)
     return np.asarray(np.sum(gradient * step, axis=1), float)

@@ -74,7 +74,9 @@ class LinearLaw(LayerLaw):
         """Return pressure and tangent in as few passes as can be."""
         pressure = np.maximum(compression, 0.0)
         pressure *= self.modulus_per_area
-        return pressure, np.multiply(compression > 0.0, self.modulus_per_area)
+        tangent = (compression > 0.0).astype(float)
+        tangent *= self.modulus_per_area
+        return pressure, tangent
 
     def _pressure(self, u: Array) -> Array:
         return self.modulus_per_area * u
@@ -169,7 +171,7 @@ class TableLaw(LayerLaw):
     ----------
     step : float
         Spacing of the compressions [m], from zero.
-    coefficients : (n, 4) array
+    coefficients : (4, n) array
         Pressure in interval i: c0 + c1 t + c2 t2 + c3 t3, with t = u/step - i in [0, 1] [Pa].
     energies : (n,) array
         Energy per area at the start of each interval [J/m2].
@@ -184,9 +186,12 @@ class TableLaw(LayerLaw):
     energies: Array
 
     def _locate(self, u: Array) -> tuple[NDArray[np.intp], Array]:
-        scaled = u / self.step
-        index = np.minimum(scaled.astype(np.intp), len(self.energies) - 1)
-        return index, scaled - index
+        scaled = u * (1.0 / self.step)
+        start = np.minimum(np.floor(scaled), len(self.energies) - 1.0)
+        return start.astype(np.intp), scaled - start
+
+    def _cubic(self, index: NDArray[np.intp]) -> list[Array]:
+        return [row.take(index, mode="clip") for row in self.coefficients]
 
     def pressure_and_tangent(self, compression: Array) -> tuple[Array, Array]:
         """Return pressure and tangent; only cells in contact are looked up."""
@@ -200,8 +205,18 @@ class TableLaw(LayerLaw):
 
     def _look_up(self, u: Array) -> tuple[Array, Array]:
         index, t = self._locate(u)
-        c0, c1, c2, c3 = (self.coefficients[:, j].take(index) for j in range(4))
-        return c0 + t * (c1 + t * (c2 + t * c3)), (c1 + t * (2 * c2 + t * (3 * c3))) / self.step
+        c0, c1, c2, c3 = self._cubic(index)
+        first = c3 * t
+        second = first + c2  # Horner's rule for the cubic and, one step behind, its derivative
+        first += second
+        second *= t
+        second += c1
+        first *= t
+        first += second
+        second *= t
+        second += c0
+        first *= 1.0 / self.step
+        return second, first
 
     def _pressure(self, u: Array) -> Array:
         return self._look_up(u)[0]
@@ -211,12 +226,12 @@ class TableLaw(LayerLaw):
 
     def _energy(self, u: Array) -> Array:
         index, t = self._locate(u)
-        c0, c1, c2, c3 = (self.coefficients[:, j].take(index) for j in range(4))
+        c0, c1, c2, c3 = self._cubic(index)
         inside = t * (c0 + t * (c1 / 2 + t * (c2 / 3 + t * c3 / 4)))
         return self.energies.take(index) + self.step * inside
 
     def _compression(self, p: Array) -> Array:
-        nodes, start = self.step * np.arange(len(self.energies)), self.coefficients[:, 0]
+        nodes, start = self.step * np.arange(len(self.energies)), self.coefficients[0]
         index = np.clip(np.searchsorted(start, p, side="right") - 1, 0, len(start) - 1)
         low = nodes[index]
         high = np.where(index < len(start) - 1, low + self.step, np.inf)
@@ -297,8 +312,7 @@ def _table_from_nodes(grid: Array, pressure: Array, slope: Array) -> TableLaw:
     c2 = 3.0 * rise - 2.0 * m[:-1] - m[1:]
     c3 = m[:-1] + m[1:] - 2.0 * rise
     whole = step * (pressure[:-1] + m[:-1] / 2 + c2 / 3 + c3 / 4)
-    tail = [pressure[-1], m[-1], 0.0, 0.0]
-    coefficients = np.vstack([np.column_stack([pressure[:-1], m[:-1], c2, c3]), tail])
+    coefficients = np.vstack([pressure, m, np.append(c2, 0.0), np.append(c3, 0.0)])
     return TableLaw(step, coefficients, np.insert(np.cumsum(whole), 0, 0.0))
 
 

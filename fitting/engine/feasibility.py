@@ -1,0 +1,92 @@
+"""Is a load one that pushing alone can balance?"""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.optimize import linprog
+
+from .batch import ContactBatch, checked_batch
+from .errors import LoadOutsideSupport
+from .support import Array
+
+
+def feasible_load(batch: ContactBatch) -> Array:
+    """Return how far inside the support each load acts, (P,).
+
+    Returns
+    -------
+    (P,) array
+        1 when the load is the resultant of an even pressure on all cells, 0 when it acts on the
+        edge of the support (the convex hull of what the cells can offer), negative outside; minus
+        infinity for a load that pulls.
+
+    Notes
+    -----
+    With f_c the load of equal size at the centre and cone(B) all resultants of pushing pressures,
+    the largest s with f_c + s (f - f_c) in cone(B) follows from a linear programme; the margin is
+    1 - 1/s. It holds for any layer, as it only asks which way the cells can push, and for the load
+    at zero pose.
+    """
+    batch = checked_batch(batch)
+    margins = np.zeros(len(batch.load))
+    for problem in range(len(batch.load)):
+        part = batch.pick(slice(problem, problem + 1))
+        margins[problem] = support_margin(part)
+    return margins
+
+
+def _corner_rows(single: ContactBatch) -> Array:
+    """Rows at the outermost points of the cells that are there, of a batch of one.
+
+    The middle of each cell, or its ends or corners where ranges are given.
+    """
+    groups = single.all_rows()
+    groups = groups if groups.ndim == 3 else groups[0]
+    area = single.area if single.area.ndim == 1 else single.area[0]
+    points = groups[0]
+    for ranges in groups[1:]:
+        points = np.concatenate([points - 0.5 * ranges, points + 0.5 * ranges])
+        ranges = np.concatenate([ranges, ranges])
+    return np.asarray(points[np.resize(area > 0.0, len(points))], float)
+
+
+def support_margin(single: ContactBatch) -> float:
+    """Return how far inside the support the load of a batch of one acts."""
+    rows, load = _corner_rows(single), single.load[0]
+    if load[0] <= 0.0:
+        return -np.inf
+    size = np.max(np.abs(rows), axis=0)
+    unit = np.where(size > 1e-12 * np.max(size), size, np.max(size))
+    scaled, target = rows / unit, load / unit / (load[0] / unit[0])
+    centre = np.mean(scaled, axis=0) / np.mean(scaled[:, 0])
+    away = target - centre
+    if np.max(np.abs(away)) < 1e-12:
+        return 1.0
+    equations = np.column_stack([scaled.T, -away])
+    cost = np.append(np.zeros(len(scaled)), -1.0)
+    answer = linprog(cost, A_eq=equations, b_eq=centre, bounds=(0.0, None), method="highs")
+    if answer.status != 0 or answer.x[-1] <= 0.0:
+        return -np.inf
+    return float(1.0 - 1.0 / answer.x[-1])
+
+
+def outside_support(single: ContactBatch, problem: int) -> LoadOutsideSupport:
+    """Return the error that says where the load of a batch of one acts."""
+    rows, load = _corner_rows(single), single.load[0]
+    if load[0] <= 0.0:
+        return LoadOutsideSupport(f"the load pulls ({load[0]:g})", problem=problem, margin=-np.inf)
+    arms = rows[:, 1:] / rows[:, :1]
+    acting = load[1:] / load[0]
+    low, high = arms.min(axis=0), arms.max(axis=0)
+    ranges = ", ".join(
+        f"{a:.3f} m (support {lo:.3f} to {hi:.3f} m)"
+        for a, lo, hi in zip(acting, low, high, strict=True)
+    )
+    return LoadOutsideSupport(
+        f"the load acts outside the support: lever arms {ranges}",
+        lever_arms=tuple(map(float, acting)),
+        support_low=tuple(map(float, low)),
+        support_high=tuple(map(float, high)),
+        margin=support_margin(single),
+        problem=problem,
+    )
