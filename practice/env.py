@@ -70,7 +70,7 @@ def env_secret(name: str, *, kept_in: Path) -> str:
 def data_dir() -> Path:
     """Return the folder of database, queue and files, made if it is missing."""
     path = Path(env_text("DATA_DIR", str(BASE_DIR / "var"))).resolve()
-    path.mkdir(parents=True, exist_ok=True)
+    path.mkdir(mode=0o700, parents=True, exist_ok=True)
     return path
 
 

@@ -211,7 +211,7 @@ MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 # Without a broker, messages are files in a folder and one worker on this machine reads them.
 BROKER_URL = env_text("BROKER_URL", "")
 QUEUE_DIR = DATA_DIR / "queue"
-CELERY_BROKER_URL = BROKER_URL or "filesystem://"
+CELERY_BROKER_URL = BROKER_URL or "filesystem://localhost"
 if not BROKER_URL:
     for _name in ("messages", "control"):
         (QUEUE_DIR / _name).mkdir(parents=True, exist_ok=True)

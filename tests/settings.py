@@ -36,3 +36,4 @@ STORAGES = _site.STORAGES | {
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
 }
 WHITENOISE_USE_FINDERS = True
+_site.STATIC_ROOT.mkdir()

@@ -8,6 +8,7 @@ handler404 = "practice.views.errors.not_found"
 handler500 = "practice.views.errors.server_error"
 
 urlpatterns = [
+    path("", include("practice.urls.health")),
     path("", include("practice.urls.session")),
     path("", include("practice.urls.today")),
     path("", include("practice.urls.visits")),
