@@ -3,6 +3,7 @@
 Pure functions on arrays and frozen dataclasses, in SI. See `evaluate_fit`.
 """
 
+from .backs import BackNumbers, StationNumbers, back_numbers
 from .errors import EngineError, InvalidShape, LoadOutsideSupport, NotConverged, StabilityLost
 from .evaluate import (
     ENGINE_VERSION,
@@ -33,12 +34,14 @@ from .loads import LOAD_CASES, LoadCase, Loads, PointForce, Strap, rigging_posit
 from .measures import Measure
 from .rules import RULES, Rule
 from .sections import Section
+from .storage import from_dict, to_dict
 from .trees import Bar, Panel, PanelTree, TwoBarTree, UndersideGrid
 
 __all__ = [
     "ENGINE_VERSION",
     "LOAD_CASES",
     "RULES",
+    "BackNumbers",
     "BackShape",
     "BackSurface",
     "Bar",
@@ -69,17 +72,21 @@ __all__ = [
     "Shims",
     "StabilityLost",
     "Station",
+    "StationNumbers",
     "Strap",
     "TwoBarTree",
     "UndersideGrid",
+    "back_numbers",
     "build_surface",
     "default_layers",
     "evaluate_fit",
     "evaluate_many",
     "felt",
+    "from_dict",
     "power_profile",
     "resample_profile",
     "rigging_position",
     "sagitta_line",
+    "to_dict",
     "wool_flock",
 ]

@@ -194,7 +194,9 @@ def half_width_at(curve: PchipInterpolator, depth: ArrayLike) -> Array:
     """Return the half-width [m] at depths [m]; not a number below the deepest point measured."""
     y = np.linspace(0.0, curve.x[-1], 1001)
     depths = np.asarray(curve(y), float)
-    return np.asarray(np.interp(np.asarray(depth, float), depths, y, right=np.nan), float)
+    asked = np.asarray(depth, float)
+    asked = np.where(np.isclose(asked, depths[-1], rtol=0, atol=1e-9), depths[-1], asked)
+    return np.asarray(np.interp(asked, depths, y, right=np.nan), float)
 
 
 def resample_profile(

@@ -1,0 +1,116 @@
+"""Inputs and results as plain JSON values and back, so that an evaluation can be kept frozen.
+
+Every dataclass becomes an object with its class under "type"; arrays and tuples become lists; nan
+becomes null. Pressures are kept to 1 Pa and lengths to 0.01 mm, which no measurement reaches.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+import numpy as np
+
+from .errors import InvalidShape
+from .evaluate import CaseResult, FitInputs, FitResult, Placement, Settings
+from .findings import Finding
+from .geometry import BackShape, Grid, HalfProfile, HeightGrid, LineProfile, Station
+from .layers import Layer, Layers, Shims
+from .loads import LoadCase, Loads, PointForce, Strap
+from .measures import Measure
+from .sections import Section
+from .trees import Bar, Panel, PanelTree, TwoBarTree, UndersideGrid
+
+_STORED = (
+    *(FitInputs, Placement, Settings, Grid, BackShape, HeightGrid, HalfProfile, Station),
+    *(LineProfile, TwoBarTree, Bar, PanelTree, Panel, UndersideGrid, Layers, Layer, Shims),
+    *(Loads, LoadCase, PointForce, Strap, FitResult, CaseResult, Section, Measure, Finding),
+)
+CLASSES: dict[str, type] = {stored.__name__: stored for stored in _STORED}
+DECIMALS = {
+    ("CaseResult", "pressure"): 0,
+    ("CaseResult", "gap"): 5,
+    ("CaseResult", "row_gap"): 5,
+    ("FitResult", "z"): 5,
+    ("Section", "back_z"): 5,
+    ("Section", "tree_y"): 5,
+    ("Section", "tree_z"): 5,
+}
+
+
+def to_dict(value: Any) -> Any:
+    """Return a dataclass of the engine as JSON values.
+
+    Raises
+    ------
+    InvalidShape
+        If it holds something the engine does not store.
+    """
+    if is_dataclass(value):
+        name = type(value).__name__
+        out = {"type": name}
+        for field in fields(value):
+            part = getattr(value, field.name)
+            digits = DECIMALS.get((name, field.name))
+            out[field.name] = _list(part, digits) if isinstance(part, np.ndarray) else to_dict(part)
+        return out
+    if isinstance(value, tuple | list):
+        return [to_dict(part) for part in value]
+    if isinstance(value, float):
+        return value if np.isfinite(value) else None
+    if value is None or isinstance(value, str | bool | int):
+        return value
+    raise InvalidShape(f"cannot store a {type(value).__name__}", path="storage")
+
+
+def _list(array: np.ndarray[Any, Any], digits: int | None) -> Any:
+    if array.dtype == bool:
+        return array.astype(int).tolist()
+    if digits is not None:
+        array = np.round(array, digits)
+    if digits == 0:
+        return np.where(np.isfinite(array), array, 0).astype(np.int64).tolist()
+    if np.isfinite(array).all():
+        return array.tolist()
+    return np.where(np.isfinite(array), array.astype(object), None).tolist()
+
+
+def from_dict(data: Any) -> Any:
+    """Return the dataclass that `to_dict` wrote.
+
+    Raises
+    ------
+    InvalidShape
+        If the data names a class that is not the engine's, or lacks or adds a field.
+    """
+    if isinstance(data, Mapping):
+        return _built(data)
+    if isinstance(data, list):
+        return tuple(from_dict(part) for part in data)
+    return data
+
+
+def _built(data: Mapping[str, Any]) -> Any:
+    name = data.get("type")
+    if not isinstance(name, str) or name not in CLASSES:
+        raise InvalidShape(f"unknown type {name!r}", path="storage.type")
+    cls = CLASSES[name]
+    known = {field.name: str(field.type) for field in fields(cls)}
+    given = {key: part for key, part in data.items() if key != "type"}
+    if unknown := sorted(set(given) - set(known)):
+        raise InvalidShape(f"{name} has no field {', '.join(unknown)}", path="storage")
+    try:
+        return cls(**{key: _restored(known[key], part) for key, part in given.items()})
+    except TypeError as error:
+        raise InvalidShape(f"{name}: {error}", path="storage") from error
+
+
+def _restored(annotation: str, part: Any) -> Any:
+    if annotation.startswith("NDArray[np.bool_]"):
+        return np.asarray(part, bool)
+    if annotation.startswith("Array"):
+        return np.asarray(part, float)  # null becomes nan
+    if annotation == "float" and part is None:
+        return float("nan")
+    return from_dict(part)
