@@ -169,7 +169,8 @@ def _whole(cells: Cells, batch: ContactBatch) -> Array:
     """Stiffness of all cells at unit modulus, (P, M, M)."""
     count = batch.overlap.shape[1]
     diagonal = [1.0, 0.0, 1 / 12, 0.0, 0.0, 1 / 12][: batch.groups * (batch.groups + 1) // 2]
-    return cells.stiffness(np.repeat(diagonal, count)[None])
+    weights = np.repeat(diagonal, count)
+    return cells.stiffness(np.broadcast_to(weights, (len(batch.load), len(weights))))
 
 
 def _turned(batch: ContactBatch, strain: Array) -> NDArray[np.bool_] | None:
