@@ -1,51 +1,80 @@
-"""What a feeling-over says must go to the veterinarian, or rest, before any saddle is judged.
+"""Findings that send a horse to the veterinarian before anyone works on the saddle.
 
-The list is common practice without a source. These are findings, never a diagnosis.
+The list is common practice without a source; it names what was found and never a cause.
 """
 
-from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
 
-if TYPE_CHECKING:
-    from horses.models import SiteScore
+from horses.seasons import BackPoint, SorenessPoint
 
-SPINE_TIPS = "SP"
-REST_FROM = 3
-SPINE_FROM = 2
-NO_TOUCH = 4
-
-
-def place(row: "SiteScore") -> str:
-    """Say where a row is: 'behind the shoulder blade, left'."""
-    side = {"L": ", left", "R": ", right"}.get(row.side, "")
-    return f"{row.get_site_display().lower()}{side}"
+SEVERE = 3
+PAIN_ON_BONE = 2
+BONE_SITES = ("SP", "CR")  # spine tips, and the croup over the pelvis
+NEW_UNEVEN_MM = 10.0
+RECENT_MARK = timedelta(days=60)
+OPEN_MARKS = ("gall", "swelling")
 
 
-def vet_reasons(scores: Iterable["SiteScore"]) -> list[str]:
-    """Return the findings that send the horse to the veterinarian first."""
-    return [reason for row in scores for reason in _vet_reasons_of(row)]
+@dataclass(frozen=True)
+class Mark:
+    """A mark on the skin: what, where in words, first seen when."""
+
+    kind: str
+    words: str
+    first_seen_on: date
 
 
-def rest_reasons(scores: Iterable["SiteScore"]) -> list[str]:
-    """Return the findings on which no fit may be judged: a score of 3 or more, or swelling."""
-    reasons = []
-    for row in scores:
-        if row.swelling_mm:
-            reasons.append(f"swelling {place(row)}")
-        if row.score is not None and row.score >= REST_FROM:
-            reasons.append(f"score {row.score} {place(row)}")
-    return reasons
+def soreness_flags(
+    now: SorenessPoint,
+    before: SorenessPoint | None,
+    *,
+    hot_and_swollen: Sequence[tuple[str, str]] = (),
+    site_words: Mapping[str, str],
+) -> list[str]:
+    """Return the flags in the latest check, given the one before it."""
+    flags = [f"Heat with swelling: {site_words[site].lower()}." for site, _ in hot_and_swollen]
+    for (site, side), score in now.scores.items():
+        if score is None:
+            continue
+        where = f"{site_words[site].lower()}{_side_words(side)}"
+        earlier = (before.scores.get((site, side)) if before else None) or 0
+        if score >= SEVERE and earlier >= SEVERE:
+            flags.append(f"A score of {score} that repeats: {where}.")
+        elif score > SEVERE:
+            flags.append(f"Will not be touched, or heat, swelling or open skin: {where}.")
+        elif site in BONE_SITES and score >= PAIN_ON_BONE:
+            flags.append(f"Reacts to pressure on bone: {where}.")
+    return flags
 
 
-def _vet_reasons_of(row: "SiteScore") -> list[str]:
-    score = row.score or 0
-    reasons = []
-    if row.is_warm and row.swelling_mm:
-        reasons.append(f"heat and swelling {place(row)}")
-    if score == NO_TOUCH:
-        reasons.append(f"will not be touched, or open or hot: {place(row)}")
-    elif score >= REST_FROM and row.is_repeatable:
-        reasons.append(f"the same strong reaction again: {place(row)}")
-    if row.site == SPINE_TIPS and score >= SPINE_FROM:
-        reasons.append("reacts on the spine tips")
-    return reasons
+def _side_words(side: str) -> str:
+    return {"L": ", left", "R": ", right"}.get(side, "")
+
+
+def uneven_flags(points: Sequence[BackPoint], stations: Mapping[str, str]) -> list[str]:
+    """Return the stations where left and right have newly grown apart (points oldest first)."""
+    if len(points) < 2:
+        return []
+    before, now = points[-2:]
+    flags = []
+    for station, words in stations.items():
+        was, is_now = before.left_less_right(station), now.left_less_right(station)
+        if was is None or is_now is None:
+            continue
+        if abs(is_now) > NEW_UNEVEN_MM >= abs(was):
+            wider = "left" if is_now > 0 else "right"
+            flags.append(
+                f"New difference of {abs(is_now):.0f} mm at {words}, wider on the {wider}."
+            )
+    return flags
+
+
+def skin_flags(marks: Sequence[Mark], day: date) -> list[str]:
+    """Return open or swollen places first seen lately."""
+    return [
+        f"{mark.words}, first seen {mark.first_seen_on:%d %b %Y}."
+        for mark in marks
+        if mark.kind in OPEN_MARKS and day - mark.first_seen_on <= RECENT_MARK
+    ]

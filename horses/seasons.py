@@ -121,3 +121,35 @@ def same_season_before(days: Iterable[date], day: date) -> date | None:
         d for d in days if season_of(d).name == season.name and season_of(d).year < season.year
     ]
     return max(earlier, default=None)
+
+
+@dataclass(frozen=True)
+class SiteChange:
+    """One place on the back, now and the time before."""
+
+    site: str
+    side: str
+    now: int | None
+    before: int | None
+
+    @property
+    def word(self) -> str:
+        """Better, worse or same; what was not tested cannot be compared."""
+        if self.now is None:
+            return "not tested"
+        if self.before is None:
+            return "not compared"
+        if self.now == self.before:
+            return "same"
+        return "worse" if self.now > self.before else "better"
+
+
+def site_changes(
+    now: SorenessPoint, before: SorenessPoint | None, order: Sequence[str]
+) -> list[SiteChange]:
+    """Return the places sore now or before, worst first, then in the order felt."""
+    earlier = before.scores if before is not None else {}
+    keys = dict.fromkeys([*now.scores, *earlier])
+    changes = [SiteChange(*key, now.scores.get(key), earlier.get(key)) for key in keys]
+    sore = [change for change in changes if change.now or change.before]
+    return sorted(sore, key=lambda c: (-(c.now or 0), order.index(c.site), c.side))

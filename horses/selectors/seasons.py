@@ -2,20 +2,22 @@
 
 from django.db.models import Prefetch, QuerySet
 
-from horses.models import BackMeasurement, Horse, Ride, SiteScore, SkinMark, SorenessCheck
+from horses.models import BackMeasurement, Horse, Ride, SkinMark, SorenessCheck
 
 # Checks of the back at rest. Those after a ride belong to its recovery test, not to a trend.
-AT_REST = (
-    SorenessCheck.Moment.VISIT,
-    SorenessCheck.Moment.BEFORE,
-    SorenessCheck.Moment.ROUND,
+AT_REST = frozenset(
+    {
+        SorenessCheck.Moment.VISIT,
+        SorenessCheck.Moment.BEFORE,
+        SorenessCheck.Moment.ROUND,
+    }
 )
 
 
-def soreness_checks_at_rest(horse: Horse) -> QuerySet[SorenessCheck]:
-    """Return the checks that make the trend, oldest first."""
+def soreness_checks_through_time(horse: Horse) -> QuerySet[SorenessCheck]:
+    """Return every check with its scores, oldest first."""
     return (
-        SorenessCheck.objects.filter(horse=horse, moment__in=AT_REST)
+        SorenessCheck.objects.filter(horse=horse)
         .select_related("examiner")
         .prefetch_related("scores")
         .order_by("checked_at", "pk")
@@ -32,20 +34,15 @@ def measurements_through_time(horse: Horse) -> QuerySet[BackMeasurement]:
 
 
 def rides_with_checks(horse: Horse) -> QuerySet[Ride]:
-    """Return the rides that were followed by checks, latest first."""
-    checks = Prefetch(
-        "soreness_checks",
-        SorenessCheck.objects.order_by("checked_at").prefetch_related(
-            Prefetch("scores", SiteScore.objects.all())
-        ),
-    )
+    """Return the long rides with the checks before and after them, latest first."""
+    checks = SorenessCheck.objects.order_by("checked_at").prefetch_related("scores")
     return (
         Ride.objects.filter(horse=horse)
         .select_related("pairing__saddle")
-        .prefetch_related(checks)
+        .prefetch_related(Prefetch("soreness_checks", checks))
         .order_by("-ended_at")
     )
 
 
-def skin_marks(horse: Horse) -> QuerySet[SkinMark]:
+def skin_marks_of(horse: Horse) -> QuerySet[SkinMark]:
     return SkinMark.objects.filter(horse=horse).order_by("-first_seen_on", "-pk")

@@ -1,5 +1,9 @@
 """/horses/<horse>/ the horse's page: soreness first, then charts, pairings, visits."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from practice.views import horse_page
+
+urlpatterns = [
+    path("horses/<int:pk>/", horse_page.horse_detail, name="horse_detail"),
+]
