@@ -50,7 +50,7 @@ class SorenessPoint:
 
 @dataclass(frozen=True)
 class SectionNumbers:
-    """One side of one section: half-widths [mm] 30 and 150 mm down, slope [deg] of the bar band."""
+    """One side of one section: half-widths [mm] 30 and 150 mm down, slope [deg] 100 mm out."""
 
     w3_mm: float | None
     w15_mm: float | None

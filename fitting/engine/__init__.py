@@ -17,6 +17,8 @@ from .evaluate import (
 )
 from .findings import Finding
 from .geometry import (
+    ANGLE_AT,
+    STRAIGHT_EDGE,
     BackShape,
     BackSurface,
     Grid,
@@ -25,7 +27,11 @@ from .geometry import (
     LineProfile,
     Station,
     build_surface,
+    half_width_at,
+    height_at,
+    line_curve,
     power_profile,
+    profile_curve,
     resample_profile,
     sagitta_line,
 )
@@ -38,9 +44,11 @@ from .storage import from_dict, to_dict
 from .trees import Bar, Panel, PanelTree, TwoBarTree, UndersideGrid
 
 __all__ = [
+    "ANGLE_AT",
     "ENGINE_VERSION",
     "LOAD_CASES",
     "RULES",
+    "STRAIGHT_EDGE",
     "BackNumbers",
     "BackShape",
     "BackSurface",
@@ -83,7 +91,11 @@ __all__ = [
     "evaluate_many",
     "felt",
     "from_dict",
+    "half_width_at",
+    "height_at",
+    "line_curve",
     "power_profile",
+    "profile_curve",
     "resample_profile",
     "rigging_position",
     "sagitta_line",

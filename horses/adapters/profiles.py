@@ -7,13 +7,12 @@ from typing import Any
 
 import numpy as np
 
-from fitting.engine.errors import EngineError
-from fitting.engine.geometry import (
-    SLOPE_BAND,
+from fitting.engine import (
+    ANGLE_AT,
     STRAIGHT_EDGE,
+    EngineError,
     HalfProfile,
     LineProfile,
-    depth_at,
     half_width_at,
     height_at,
     line_curve,
@@ -37,19 +36,15 @@ Points = Sequence[Sequence[float]]
 def section_numbers(points: Points) -> SectionNumbers:
     """Return half-widths and slope of one stored half-section ([depth_mm, half_width_mm] pairs).
 
-    The slope is that of the straight line through the curve at 60 and 140 mm off the midline, in
-    degrees below the horizontal; a section that does not reach that far has none.
+    The slope is that of the curve 100 mm off the midline, in degrees below the horizontal; a
+    section that does not reach that far has none.
     """
     depths = tuple(depth / MM for depth, _ in points)
     try:
         curve = profile_curve(HalfProfile(tuple(width / MM for _, width in points), depths))
     except EngineError:
         return NOTHING
-    inner, outer = SLOPE_BAND
-    slope = None
-    if curve.x[-1] >= outer:
-        fall = np.diff(depth_at(curve, (inner, outer)))[0]
-        slope = degrees(atan(fall / (outer - inner)))
+    slope = degrees(atan(curve(ANGLE_AT, 1))) if curve.x[-1] >= ANGLE_AT else None
     return SectionNumbers(_width(curve, UPPER_DEPTH), _width(curve, LOWER_DEPTH), slope)
 
 
