@@ -11,7 +11,6 @@ from fitting.engine import (
     Panel,
     PanelTree,
     Shims,
-    Tree,
     TwoBarTree,
     default_layers,
     rigging_position,
@@ -22,6 +21,7 @@ from horses.weight import tape_mass_kg
 
 MM = 1e-3
 SIDES = ("left", "right")
+Tree = TwoBarTree | PanelTree
 EDGE_RADIUS_MM = {"": 5.0, "none": 0.0, "some": 5.0, "good": 10.0}
 FORK_BEHIND_TIP_MM = 75.0
 RIGGING_BEHIND_TIP_MM = 125.0

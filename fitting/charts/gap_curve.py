@@ -6,7 +6,7 @@ import numpy as np
 import plotly.graph_objects as go
 from numpy.typing import NDArray
 
-from horses.charts.theme import LINE, SIDE_LINES, SIDE_WORDS, LengthUnit, mark_at, new_figure
+from horses.charts.theme import SIDE_LINES, SIDE_WORDS, LengthUnit, mark_at, new_figure
 
 Array = NDArray[np.float64]
 WATCH_MM = 5.0  # below it a gap without load counts as even (our rule)
@@ -17,13 +17,11 @@ BRIDGE_MM = 8.0  # above it, over 4 in, a bar counts as bridging (our rule)
 class GapCurves:
     """Gaps in mm along the bar line, left then right (2, n), at `x_mm` (n,) behind the blade.
 
-    Zero is touching; a gap is above it; not a number where no bar lies. `last_rib_mm` and
-    `bearing_mm` (front and rear of the part meant to carry) are marked.
+    Zero is touching; a gap is above it; not a number where no bar lies.
     """
 
     x_mm: Array
     gap_mm: Array
-    bearing_mm: tuple[float, float]
     last_rib_mm: float | None
 
 
@@ -44,8 +42,6 @@ def gap_curve(data: GapCurves, unit: LengthUnit) -> go.Figure:
         )
     top = max(12.0, float(np.nanmax(data.gap_mm)) * 1.1)
     _limits(figure)
-    for at in data.bearing_mm:
-        figure.add_vline(x=unit(at), line={"color": LINE, "width": 2})
     if data.last_rib_mm is not None:
         mark_at(figure, unit(data.last_rib_mm), "last rib")
     mark_at(figure, 0, "blade")

@@ -1,5 +1,24 @@
-"""/evaluations/"""
+"""/evaluations/ and asking for one: /pairings/<pairing>/evaluate/."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from fitting.views import evaluations
+
+urlpatterns = [
+    path("evaluations/<int:pk>/", evaluations.evaluation_detail, name="evaluation_detail"),
+    path("evaluations/<int:pk>/status/", evaluations.evaluation_status, name="evaluation_status"),
+    path("evaluations/<int:pk>/again/", evaluations.evaluation_again, name="evaluation_again"),
+    path(
+        "evaluations/<int:pk>/compare/<int:other_pk>/",
+        evaluations.evaluation_compare,
+        name="evaluation_compare",
+    ),
+    path(
+        "horses/<int:horse_pk>/evaluations/", evaluations.evaluation_list, name="evaluation_list"
+    ),
+    path(
+        "pairings/<int:pairing_pk>/evaluate/",
+        evaluations.evaluation_request,
+        name="evaluation_request",
+    ),
+]

@@ -1,0 +1,161 @@
+"""The page of one evaluation, the list, the comparison, and asking for a new one."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from fitting.adapters.comparison import comparison_of
+from fitting.adapters.evaluation_page import page_of_evaluation, summary_of
+from fitting.adapters.felt import felt_of
+from fitting.models import FitEvaluation
+from fitting.selectors.evaluations import (
+    evaluation_for_page,
+    evaluations_of_horse,
+    horse_or_404,
+    job_of,
+    last_soreness_check,
+    measurement_for,
+    others_to_compare,
+    pairing_or_404,
+)
+from fitting.services.evaluations import request_evaluation
+from horses.charts.theme import CENTIMETRES, INCHES, LengthUnit
+from horses.tasks import send_job
+
+NO_MEASUREMENT = (
+    "There is no measured back to lay the tree on. Record the back first: sections and bar lines."
+)
+
+
+def _unit(request: HttpRequest) -> LengthUnit:
+    practice = getattr(request, "practice", None)
+    return CENTIMETRES if practice is not None and practice.units == "metric" else INCHES
+
+
+def _number(text: str | None) -> int | None:
+    return int(text) if text and text.isdigit() else None
+
+
+def _missing(evaluation: FitEvaluation) -> list[dict[str, str]]:
+    """Return what is still to be measured, each with the page where it is entered."""
+    return [
+        {"what": item["what"], "url": _where(item, evaluation)}
+        for item in evaluation.inputs.get("missing", [])
+    ]
+
+
+def _where(item: dict[str, Any], evaluation: FitEvaluation) -> str:
+    if item["record"] == "measurement" and evaluation.measurement is not None:
+        visit_pk = evaluation.measurement.visit_id
+        if visit_pk is None:
+            return reverse("horse_detail", args=[evaluation.pairing.horse_id])
+        return reverse("record_horse", args=[visit_pk, evaluation.pairing.horse_id])
+    return reverse(f"{item['record']}_edit", args=[item["pk"]])
+
+
+def evaluation_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    evaluation = evaluation_for_page(pk)
+    horse = evaluation.pairing.horse
+    check = last_soreness_check(horse, evaluation.evaluated_on)
+    felt = felt_of(check)
+    context: dict[str, Any] = {
+        "evaluation": evaluation,
+        "pairing": evaluation.pairing,
+        "horse": horse,
+        "check": check,
+        "felt": felt,
+    }
+    if evaluation.state == FitEvaluation.State.DONE:
+        context["page"] = page_of_evaluation(evaluation, felt, _unit(request))
+        context["others"] = others_to_compare(evaluation)
+    else:
+        context["job"] = job_of(evaluation)
+        context["missing"] = _missing(evaluation)
+    return render(request, "fitting/evaluation_detail.html", context)
+
+
+def evaluation_status(request: HttpRequest, pk: int) -> HttpResponse:
+    """Answer how far it is; once it is over, tell the page to load itself again."""
+    evaluation = evaluation_for_page(pk)
+    context = {"evaluation": evaluation, "job": job_of(evaluation)}
+    response = render(request, "fitting/evaluation_status.html", context)
+    if evaluation.state != FitEvaluation.State.WAITING:
+        response["HX-Refresh"] = "true"
+    return response
+
+
+def evaluation_list(request: HttpRequest, horse_pk: int) -> HttpResponse:
+    horse = horse_or_404(horse_pk)
+    pairing = _number(request.GET.get("pairing"))
+    rows = evaluations_of_horse(horse, pairing_id=pairing)[:200]
+    context = {"horse": horse, "rows": [(row, summary_of(row.measures)) for row in rows]}
+    return render(request, "fitting/evaluation_list.html", context)
+
+
+def _felt_column(evaluation: FitEvaluation) -> dict[str, Any]:
+    check = last_soreness_check(evaluation.pairing.horse, evaluation.evaluated_on)
+    title = f"{evaluation.pairing.saddle.tag}, {evaluation.evaluated_on}"
+    return {"title": title, "check": check, "felt": felt_of(check)}
+
+
+def evaluation_compare(request: HttpRequest, pk: int, other_pk: int) -> HttpResponse:
+    first, second = evaluation_for_page(pk), evaluation_for_page(other_pk)
+    if first.pairing.horse_id != second.pairing.horse_id:
+        raise Http404
+    for row in (first, second):
+        if row.state != FitEvaluation.State.DONE:
+            return redirect("evaluation_detail", pk=row.pk)
+    context = {
+        "first": first,
+        "second": second,
+        "horse": first.pairing.horse,
+        "felt_columns": [_felt_column(first), _felt_column(second)],
+        "comparison": comparison_of(first, second, _unit(request)),
+    }
+    return render(request, "fitting/evaluation_compare.html", context)
+
+
+@require_POST
+def evaluation_request(request: HttpRequest, pairing_pk: int) -> HttpResponse:
+    """Ask for the fit of a pairing on the visit's measured back, or on the latest one."""
+    pairing = pairing_or_404(pairing_pk)
+    visit_pk = _number(request.POST.get("visit"))
+    measurement = measurement_for(
+        pairing,
+        measurement_pk=_number(request.POST.get("measurement")),
+        visit_pk=visit_pk,
+    )
+    if measurement is None:
+        messages.error(request, NO_MEASUREMENT)
+        return redirect("horse_detail", pk=pairing.horse_id)
+    visit = measurement.visit if visit_pk is not None else None
+    requested = request_evaluation(
+        pairing=pairing,
+        measurement=measurement,
+        visit=visit,
+        created_by=request.user,  # type: ignore[arg-type]
+    )
+    send_job(requested.job)
+    return redirect("evaluation_detail", pk=requested.evaluation.pk)
+
+
+@require_POST
+def evaluation_again(request: HttpRequest, pk: int) -> HttpResponse:
+    """Compute again from what is recorded now; the old evaluation stays as it is."""
+    old = evaluation_for_page(pk)
+    if old.measurement is None:
+        messages.error(request, NO_MEASUREMENT)
+        return redirect("evaluation_detail", pk=old.pk)
+    requested = request_evaluation(
+        pairing=old.pairing,
+        measurement=old.measurement,
+        visit=old.visit,
+        evaluated_on=old.evaluated_on,
+        created_by=request.user,  # type: ignore[arg-type]
+    )
+    send_job(requested.job)
+    return redirect("evaluation_detail", pk=requested.evaluation.pk)
