@@ -17,7 +17,8 @@ class ContactBatch:
     Attributes
     ----------
     overlap : (P, N) array
-        Approach u0 at zero pose, positive where the tree would be inside the back [m].
+        Approach u0 at zero pose, positive where the tree would be inside the back [m]: at the
+        middle of each cell, or better, when ranges are given, its mean over the cell.
     rows : (N, M) or (P, N, M) array
         B, so that the overlap is u0 + B q.
     area : (N,) or (P, N) array
