@@ -168,10 +168,10 @@ class TypedForm(forms.Form):
 
     sure = forms.CharField(required=False, widget=forms.HiddenInput)
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+    def full_clean(self) -> None:
         if self.is_bound:
             self._keep_confirmed()
+        super().full_clean()
 
     def _keep_confirmed(self) -> None:
         """Add the fields ticked in `confirm` to `sure`, so that the page shown next keeps them."""

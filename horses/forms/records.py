@@ -75,11 +75,16 @@ class RecordForm(TypedForm):
         given = kwargs.pop("initial", None) or {}
         super().__init__(*args, **kwargs)
         self.fields.update(forms.fields_for_model(self.model, fields=self.plain))
+        self.fields.update(self.more_fields())
         for name, units_of in self.by_practice.items():
             self._use_unit(name, units_of[0] if imperial else units_of[1])
         for name, field in self.fields.items():
             self._dress(name, field)
         self.initial = {**self._initial_of_record(), **given}
+
+    def more_fields(self) -> dict[str, forms.Field]:
+        """Return fields that depend on more than the model."""
+        return {}
 
     def _use_unit(self, name: str, unit: str) -> None:
         field = self.fields[name]

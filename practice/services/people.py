@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from horses.models import Horse
+from horses.services.horses import add_horse
 from horses.services.records import store
 from practice.models import Client, Consent, HorseRole, Place, Practice, Rider, User
 
@@ -55,6 +56,19 @@ def set_horse_role(
     ).first()
     record = existing or HorseRole(horse=horse, client=client, role=role, from_date=from_date)
     return store(record, to_date=to_date)
+
+
+@transaction.atomic
+def add_owned_horse(
+    *, owner: Client | None, owned_since: date | None = None, new_owner: str = "", **values: Any
+) -> Horse:
+    """Add a horse with its owner, who may be a client not yet known by more than a name."""
+    horse = add_horse(**values)
+    if owner is None and new_owner:
+        owner = add_client(name=new_owner)
+    if owner is not None:
+        set_horse_role(horse=horse, client=owner, role=HorseRole.Role.OWNER, from_date=owned_since)
+    return horse
 
 
 def change_horse_role(*, horse_role: HorseRole, **values: Any) -> HorseRole:

@@ -91,6 +91,7 @@ def _check_removable(row: VisitHorse) -> None:
     visit = row.visit
     has_records = (
         row.history_taken
+        or row.drafts.exists()
         or visit.measurements.filter(horse=row.horse).exists()
         or visit.soreness_checks.filter(horse=row.horse).exists()
         or visit.verdicts.filter(pairing__horse=row.horse).exists()

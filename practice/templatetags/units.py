@@ -1,6 +1,9 @@
 """How numbers with units are shown, once."""
 
+from datetime import datetime
+
 from django import template
+from django.utils import dateformat
 
 from horses import units
 
@@ -42,3 +45,9 @@ def hands(value_mm: float | None) -> str:
 @register.filter
 def percent(share: float | None) -> str:
     return NOTHING if share is None else f"{100 * share:.0f} %"
+
+
+@register.filter
+def there(moment: datetime, how: str) -> str:
+    """Show a visit's time on the clock it carries; `date` would turn it to the practice's."""
+    return dateformat.format(moment, how)

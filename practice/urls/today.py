@@ -1,5 +1,7 @@
 """/ the day's round and what is due."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from practice.views import today
+
+urlpatterns = [path("", today.today, name="today")]

@@ -1,0 +1,56 @@
+"""Clients, places, riders and members as pages show them."""
+
+from typing import Any
+
+from django.db.models import Count, Q, QuerySet
+from django.utils import timezone
+
+from horses.models import Horse
+from practice.models import Client, HorseRole, Place, Rider, User
+
+
+def clients_listed(words: str = "") -> QuerySet[Client]:
+    """Return clients with how many horses they have a part in now."""
+    clients = Client.objects.all()
+    for word in words.split():
+        clients = clients.filter(
+            Q(name__icontains=word)
+            | Q(contact_name__icontains=word)
+            | Q(phone__icontains=word)
+            | Q(email__icontains=word)
+        )
+    current = Q(horse_roles__to_date__isnull=True) | Q(
+        horse_roles__to_date__gte=timezone.localdate()
+    )
+    return clients.annotate(
+        horse_count=Count("horse_roles__horse", filter=current, distinct=True),
+    )
+
+
+def places_listed() -> QuerySet[Place]:
+    in_care = ~Q(horses__state__in=(Horse.State.SOLD, Horse.State.DIED))
+    return Place.objects.annotate(horse_count=Count("horses", filter=in_care, distinct=True))
+
+
+def roles_of_client(client: Client) -> QuerySet[HorseRole]:
+    return client.horse_roles.select_related("horse").order_by("to_date", "horse__barn_name", "pk")
+
+
+def riders_of_client(client: Client) -> QuerySet[Rider]:
+    return client.riders.all()
+
+
+def members_listed() -> QuerySet[User]:
+    return User.objects.order_by("-is_active", "role", "username")
+
+
+def suggested_place(horse_pk: int) -> dict[str, Any]:
+    """Return the place and owner of a horse, to start a booking with."""
+    horse = Horse.objects.filter(pk=horse_pk).first()
+    if horse is None:
+        return {}
+    today = timezone.localdate()
+    roles = HorseRole.objects.filter(horse=horse).exclude(to_date__lt=today)
+    owner = roles.filter(role=HorseRole.Role.OWNER).first() or roles.first()
+    found: dict[str, Any] = {"place": horse.place_id} if horse.place_id else {}
+    return found | ({"client": owner.client_id} if owner else {})
