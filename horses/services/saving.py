@@ -12,9 +12,11 @@ def save_changed(record: Kept, values: dict[str, Any]) -> Kept:
 
     Raises django's ValidationError when the record breaks a rule; nothing is saved then.
     """
-    changed = record.pk is None
+    is_new = record.pk is None
+    changed = is_new
     for name, value in values.items():
-        if getattr(record, name) != value:
+        # A new record's required links cannot be read before they are set.
+        if is_new or getattr(record, name) != value:
             setattr(record, name, value)
             changed = True
     if changed:
