@@ -27,6 +27,8 @@ from .underside import Underside
 PASSES = 12
 STILL = 2e-4  # [m] and [rad]; the last pass leaves an error of its square
 LARGEST_TURN = 0.15  # [rad] taken in one pass, where the straight-line geometry is still fair
+FARTHEST, DEEPEST = 0.3, 0.1  # [m] along a normal; rays beside the tree need not meet it
+MET = 2e-3  # [m] the last step of a ray that does
 BALANCED, OUTSIDE, UNSTABLE = 0, 1, 2
 
 
@@ -158,20 +160,19 @@ def distance(placed: Placed, pose: Array, guess: Array | None) -> tuple[Array, A
     ray = np.broadcast_to(patch.normals, start.shape) @ rotation
     sign = np.where(patch.side == 0, -1.0, 1.0)
     s = np.zeros(start.shape[:2]) if guess is None else guess
-    for _ in range(4 if guess is None else 2):
-        x, y, z = (start[..., i] + s * ray[..., i] for i in range(3))
-        height, along, outward = placed.face.height(_sides(patch, x), x - placed.tip, sign * y)
-        slope = ray[..., 2] - along * ray[..., 0] - outward * sign * ray[..., 1]
-        s = s - (z - height) / slope
+    side = np.broadcast_to(patch.side, s.shape)
+    step = s
+    for _ in range(2 if guess is None else 1):
+        strip = placed.face.near(side, start[..., 0] + s * ray[..., 0] - placed.tip)
+        for _ in range(2):
+            x, y, z = (start[..., i] + s * ray[..., i] for i in range(3))
+            height, along, outward = strip.height(x - placed.tip, sign * y)
+            slope = ray[..., 2] - along * ray[..., 0] - outward * sign * ray[..., 1]
+            step = (z - height) / slope
+            s = np.clip(s - step, -DEEPEST, FARTHEST)
     x, y = (start[..., i] + s * ray[..., i] for i in range(2))
-    cover = placed.face.cover(
-        _sides(patch, x), x - placed.tip, sign * y, patch.step_x, patch.step_y
-    )
-    return s, cover
-
-
-def _sides(patch: Patch, like: Array) -> NDArray[np.intp]:
-    return np.broadcast_to(patch.side, like.shape)
+    cover = strip.cover(x - placed.tip, sign * y, patch.step_x, patch.step_y)
+    return s, cover * (np.abs(step) < MET)
 
 
 def rows_at(placed: Placed, pose: Array) -> Array:

@@ -51,47 +51,82 @@ class Face:
     bearing: Array
     relief: float
 
-    def _rows(self, side: NDArray[np.intp], x: Array) -> tuple[Array, Array]:
+    def near(self, side: NDArray[np.intp], x: Array) -> Strip:
+        """Return the bars near points at x behind the tip, for a few questions at little cost."""
         points = self.tables.shape[1]
         scaled = np.clip(x / self.step, 0.0, points - 1.000001)
         index = scaled.astype(np.intp)
         flat = self.tables.reshape(-1, 5)
-        low = flat.take(side * points + index, axis=0)
-        change = flat.take(side * points + index + 1, axis=0) - low
-        return low + change * (scaled - index)[..., None], change[..., _BASE] / self.step
+        at = side * points + index
+        low = flat.take(at, axis=0)
+        change = flat.take(at + 1, axis=0) - low
+        row = np.moveaxis(low + change * (scaled - index)[..., None], -1, 0)
+        return Strip(
+            face=self,
+            side=side,
+            x=x,
+            base=row[_BASE],
+            inner=row[_INNER],
+            outer=row[_OUTER],
+            slope=row[_SLOPE],
+            curve=row[_CURVE],
+            base_change=change[..., _BASE] / self.step,
+            slope_change=change[..., _SLOPE] / self.step,
+        )
 
     def height(self, side: NDArray[np.intp], x: Array, y: Array) -> tuple[Array, Array, Array]:
         """Return height [m] and its gradients along x and outward y, for points of any shape."""
-        row, along = self._rows(side, x)
-        across = y - (row[..., _INNER] + row[..., _OUTER]) / 2
-        half = (row[..., _OUTER] - row[..., _INNER]) / 2
-        # Beyond its edges the face goes on straight, so that rays near them still meet it.
-        held = np.clip(across, -half, half)
-        tilt = 2 * row[..., _CURVE] * held
-        z = row[..., _BASE] - row[..., _SLOPE] * (y - self.line[side]) + tilt * (across - held / 2)
-        if self.relief > 0:
-            # A rounded edge falls away as a parabola over its radius, to half of it at the edge.
-            reach = np.clip((np.abs(across) - half) / self.relief + 1.0, 0.0, 1.0)
-            z = z + 0.5 * self.relief * reach**2
-            tilt = tilt + reach * np.sign(across)
-        return z, along, tilt - row[..., _SLOPE]
-
-    def cover(
-        self, side: NDArray[np.intp], x: Array, y: Array, step_x: float, step_y: float
-    ) -> Array:
-        """Return the share of each cell (0 to 1) that lies under the bar."""
-        row, _ = self._rows(side, x)
-        across = np.minimum(row[..., _OUTER], y + step_y / 2) - np.maximum(
-            row[..., _INNER], y - step_y / 2
-        )
-        length = self.length[side]
-        along = np.minimum(length, x + step_x / 2) - np.maximum(0.0, x - step_x / 2)
-        return np.clip(across / step_y, 0, 1) * np.clip(along / step_x, 0, 1)
+        return self.near(side, x).height(x, y)
 
     def edges(self, side: int, x: Array) -> tuple[Array, Array]:
         """Return inner and outer edge of one side at x behind the tip [m]."""
-        row, _ = self._rows(np.full(x.shape, side, np.intp), x)
-        return row[..., _INNER], row[..., _OUTER]
+        strip = self.near(np.full(x.shape, side, np.intp), x)
+        return strip.inner, strip.outer
+
+
+@dataclass(frozen=True, eq=False)
+class Strip:
+    """A face near points at `x`: straight on along the bar from there, so good for millimetres.
+
+    `base`, `inner`, `outer`, `slope`, `curve` are the face's table at the points and the changes
+    those along the bar; all of the points' shape.
+    """
+
+    face: Face
+    side: NDArray[np.intp]
+    x: Array
+    base: Array
+    inner: Array
+    outer: Array
+    slope: Array
+    curve: Array
+    base_change: Array
+    slope_change: Array
+
+    def height(self, x: Array, y: Array) -> tuple[Array, Array, Array]:
+        """Return height [m] and its gradients along x and outward y."""
+        half = (self.outer - self.inner) / 2
+        across = y - self.inner - half
+        off = y - self.face.line[self.side]
+        # Beyond its edges the face goes on straight, so that rays near them still meet it.
+        held = np.clip(across, -half, half)
+        tilt = 2 * self.curve * held
+        along = self.base_change - self.slope_change * off
+        z = self.base - self.slope * off + along * (x - self.x) + tilt * (across - held / 2)
+        if self.face.relief > 0:
+            # A rounded edge falls away as a parabola over its radius, to half of it at the edge.
+            reach = np.maximum((np.abs(across) - half) / self.face.relief + 1.0, 0.0)
+            steep = np.minimum(reach, 1.0)
+            z = z + self.face.relief * steep * (reach - steep / 2)
+            tilt = tilt + steep * np.sign(across)
+        return z, along, tilt - self.slope
+
+    def cover(self, x: Array, y: Array, step_x: float, step_y: float) -> Array:
+        """Return the share of each cell (0 to 1) that lies under the bar."""
+        across = np.minimum(self.outer, y + step_y / 2) - np.maximum(self.inner, y - step_y / 2)
+        length = self.face.length[self.side]
+        along = np.minimum(length, x + step_x / 2) - np.maximum(0.0, x - step_x / 2)
+        return np.asarray(np.clip(across / step_y, 0, 1) * np.clip(along / step_x, 0, 1), float)
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,35 +138,13 @@ class GridFace:
     length: Array
     bearing: Array
 
-    def _locate(
-        self, x: Array, y: Array
-    ) -> tuple[NDArray[np.intp], NDArray[np.intp], Array, Array]:
-        gx, gy = self.grid.x, self.grid.y
-        u = np.clip((x - gx[0]) / (gx[1] - gx[0]), 0, len(gx) - 1.000001)
-        v = np.clip((y - gy[0]) / (gy[1] - gy[0]), 0, len(gy) - 1.000001)
-        i, j = u.astype(np.intp), v.astype(np.intp)
-        return i, j, u - i, v - j
+    def near(self, side: NDArray[np.intp], x: Array) -> GridStrip:
+        """Return the underside for points of one side each."""
+        return GridStrip(self.grid, side)
 
     def height(self, side: NDArray[np.intp], x: Array, y: Array) -> tuple[Array, Array, Array]:
-        """Return height [m] and its gradients along x and outward y, bilinear."""
-        i, j, u, v = self._locate(x, y)
-        z = self.grid.heights
-        a, b = z[side, i, j], z[side, i + 1, j]
-        c, d = z[side, i, j + 1], z[side, i + 1, j + 1]
-        low, high = a + (b - a) * u, c + (d - c) * u
-        along = ((b - a) * (1 - v) + (d - c) * v) / (self.grid.x[1] - self.grid.x[0])
-        return low + (high - low) * v, along, (high - low) / (self.grid.y[1] - self.grid.y[0])
-
-    def cover(
-        self, side: NDArray[np.intp], x: Array, y: Array, step_x: float, step_y: float
-    ) -> Array:
-        """Return 1 where the nearest point of the mask is set, else 0."""
-        gx, gy = self.grid.x, self.grid.y
-        i = np.rint((x - gx[0]) / (gx[1] - gx[0])).astype(np.intp)
-        j = np.rint((y - gy[0]) / (gy[1] - gy[0])).astype(np.intp)
-        inside = (i >= 0) & (i < len(gx)) & (j >= 0) & (j < len(gy))
-        kept = self.grid.mask[side, np.clip(i, 0, len(gx) - 1), np.clip(j, 0, len(gy) - 1)]
-        return np.asarray(kept & inside, float)
+        """Return height [m] and its gradients along x and outward y, for points of any shape."""
+        return self.near(side, x).height(x, y)
 
     def edges(self, side: int, x: Array) -> tuple[Array, Array]:
         """Return the innermost and outermost masked y at each x [m]."""
@@ -141,6 +154,42 @@ class GridFace:
         empty = ~rows.any(axis=-1)
         y[empty] = 0.0
         return np.nanmin(y, axis=-1), np.nanmax(y, axis=-1)
+
+
+@dataclass(frozen=True, eq=False)
+class GridStrip:
+    """An explicit underside, seen from points of a given side; same questions as `Strip`."""
+
+    grid: UndersideGrid
+    side: NDArray[np.intp]
+
+    def height(self, x: Array, y: Array) -> tuple[Array, Array, Array]:
+        """Return height [m] and its gradients along x and outward y, bilinear."""
+        (i, u), (j, v) = (_between(*pair) for pair in ((self.grid.x, x), (self.grid.y, y)))
+        z, side = self.grid.heights, self.side
+        a, b = z[side, i, j], z[side, i + 1, j]
+        c, d = z[side, i, j + 1], z[side, i + 1, j + 1]
+        low, high = a + (b - a) * u, c + (d - c) * u
+        along = ((b - a) * (1 - v) + (d - c) * v) / (self.grid.x[1] - self.grid.x[0])
+        return low + (high - low) * v, along, (high - low) / (self.grid.y[1] - self.grid.y[0])
+
+    def cover(self, x: Array, y: Array, step_x: float, step_y: float) -> Array:
+        """Return 1 where the nearest point of the mask is set, else 0."""
+        (i, in_x), (j, in_y) = (_nearest(*pair) for pair in ((self.grid.x, x), (self.grid.y, y)))
+        return np.asarray(self.grid.mask[self.side, i, j] & in_x & in_y, float)
+
+
+def _between(axis: Array, value: Array) -> tuple[NDArray[np.intp], Array]:
+    """Interval of an even axis and the share of it passed, held at the axis' ends."""
+    scaled = np.clip((value - axis[0]) / (axis[1] - axis[0]), 0, len(axis) - 1.000001)
+    index = scaled.astype(np.intp)
+    return index, scaled - index
+
+
+def _nearest(axis: Array, value: Array) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """Nearest point of an even axis, and whether the value lies within half a step of it."""
+    index = np.rint((value - axis[0]) / (axis[1] - axis[0])).astype(np.intp)
+    return np.clip(index, 0, len(axis) - 1), (index >= 0) & (index < len(axis))
 
 
 Underside = Face | GridFace
