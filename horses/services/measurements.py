@@ -150,8 +150,8 @@ def _checked_section(points: Points) -> Points:
     widths = [width for _, width in ordered]
     if ordered[0][0] < 0 or widths[0] < 0:
         raise ValidationError({"points": "Depths and half-widths are not negative."})
-    if any(b < a for a, b in pairwise(widths)):
-        raise ValidationError({"points": "A half-width is smaller than the one above it."})
+    if any(b <= a for a, b in pairwise(widths)):
+        raise ValidationError({"points": "Each half-width must be more than the one above it."})
     return ordered
 
 

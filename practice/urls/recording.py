@@ -1,5 +1,39 @@
-"""/visits/<visit>/horses/<horse>/ recording, step by step."""
+"""/visits/<visit>/horses/<horse>/ recording, step by step, and /visits/<visit>/finish/."""
 
-from django.urls import URLPattern
+from django.urls import path, register_converter
 
-urlpatterns: list[URLPattern] = []
+from practice.selectors.steps import HORSE_STEPS, PAIRING_STEPS
+from practice.views import recording
+
+
+class HorseStepConverter:
+    """Only the known steps, so that other pages may live beside them."""
+
+    regex = "|".join((*HORSE_STEPS, "sections"))
+
+    def to_python(self, value: str) -> str:
+        return value
+
+    def to_url(self, value: str) -> str:
+        return value
+
+
+class PairingStepConverter(HorseStepConverter):
+    regex = "|".join(PAIRING_STEPS)
+
+
+register_converter(HorseStepConverter, "horse_step")
+register_converter(PairingStepConverter, "pairing_step")
+
+HORSE = "visits/<int:visit_pk>/horses/<int:horse_pk>/"
+
+urlpatterns = [
+    path(HORSE, recording.record_horse, name="record_horse"),
+    path(f"{HORSE}<horse_step:step>/", recording.record_step, name="record_step"),
+    path(
+        f"{HORSE}pairings/<int:pairing_pk>/<pairing_step:step>/",
+        recording.record_pairing_step,
+        name="record_pairing_step",
+    ),
+    path("visits/<int:visit_pk>/finish/", recording.visit_finish, name="visit_finish"),
+]

@@ -1,0 +1,89 @@
+"""The fitter's verdict."""
+
+from datetime import date, timedelta
+from typing import Any
+
+from django import forms
+
+from fitting.models import Verdict
+from horses.forms.fields import NumberField, TypedForm
+from horses.forms.keys import as_keys
+from horses.forms.records import DayInput
+
+LONGEST_AHEAD = timedelta(weeks=60)
+LONG_TEXT = 2000
+
+
+def _text(label: str, help_text: str = "") -> forms.CharField:
+    return forms.CharField(
+        label=label,
+        help_text=help_text,
+        required=False,
+        max_length=LONG_TEXT,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+
+def _day(label: str, help_text: str = "") -> forms.DateField:
+    return forms.DateField(label=label, help_text=help_text, required=False, widget=DayInput)
+
+
+class VerdictForm(TypedForm):
+    """One of the eight words, with what goes with it. Signing is a separate act."""
+
+    word = forms.ChoiceField(
+        label="Verdict", choices=Verdict.Word.choices, widget=forms.RadioSelect
+    )
+    also_rest_first = forms.BooleanField(label="And rest the back first", required=False)
+    confidence = as_keys(forms.ChoiceField(label="How sure", choices=Verdict.Confidence.choices))
+    reason = _text("Reason", "“Not this saddle” needs one: which dimension, and by how much.")
+    changes = _text("What we changed")
+    advice = _text("What the owner does")
+    hours_limit = NumberField(label="Most hours a day", hard=(0, 16), usual=(0, 12))
+    next_check_on = _day("Next check", "Left empty: by the usual interval for this verdict.")
+    expires_on = _day(
+        "Holds until", "Left empty: half a year, or three months for a young or shared horse."
+    )
+
+    def __init__(self, *args: Any, visit_day: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.visit_day = visit_day
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if cleaned.get("word") == Verdict.Word.NOT_THIS_SADDLE and not cleaned.get("reason"):
+            self.add_error("reason", "Say why: which dimension does not fit, and by how much?")
+        if cleaned.get("word") == Verdict.Word.COULD_NOT_JUDGE and not cleaned.get("reason"):
+            self.add_error("reason", "Say what is missing.")
+        if cleaned.get("word") == Verdict.Word.SHORT_RIDES and cleaned.get("hours_limit") is None:
+            self._ask_hours()
+        for name in ("next_check_on", "expires_on"):
+            self._check_day(name, cleaned.get(name))
+        return cleaned
+
+    def _ask_hours(self) -> None:
+        if "hours_limit" not in self.errors:
+            self.add_error("hours_limit", "Short rides need a limit in hours.")
+
+    def _check_day(self, name: str, day: date | None) -> None:
+        if day is None:
+            return
+        if day <= self.visit_day:
+            self.add_error(name, "This must be after the visit.")
+        elif day > self.visit_day + LONGEST_AHEAD:
+            self.add_error(name, "This is more than 60 weeks ahead.")
+
+    def values(self) -> dict[str, Any]:
+        """Return what `sign_verdict` takes besides word, confidence and expiry."""
+        names = ("also_rest_first", "reason", "changes", "advice", "hours_limit", "next_check_on")
+        return {name: self.cleaned_data[name] for name in names}
+
+
+def verdict_initial(verdict: Verdict | None) -> dict[str, Any]:
+    if verdict is None:
+        return {}
+    names = (*VerdictForm.base_fields,)
+    initial = {name: getattr(verdict, name) for name in names if hasattr(verdict, name)}
+    if verdict.hours_limit is not None:
+        initial["hours_limit"] = f"{verdict.hours_limit:g}"
+    return initial

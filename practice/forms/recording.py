@@ -1,0 +1,46 @@
+"""The history taken before the horse is touched."""
+
+from datetime import date
+from typing import Any
+
+from django import forms
+
+from fitting.checks import BEHAVIOUR_SIGNS
+from horses.forms.records import RecordForm
+from practice.models import VisitHorse
+
+
+class HistoryForm(RecordForm):
+    """What the people around the horse tell."""
+
+    model = VisitHorse
+    plain = (
+        "what_changed",
+        "last_long_ride_on",
+        "work_last_weeks",
+        "medicines",
+        "vet_note",
+        "earlier_sores",
+        "falls",
+    )
+    behaviour = forms.MultipleChoiceField(
+        label="Signs the owner has seen",
+        choices=list(BEHAVIOUR_SIGNS.items()),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+
+    def __init__(self, *args: Any, visit_day: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.visit_day = visit_day
+        self.fields["medicines"].label = "Medicines now, and the last dose"
+        self.fields["medicines"].help_text = "Painkillers hide soreness. Write “none” if you asked."
+
+    def clean_last_long_ride_on(self) -> date | None:
+        day: date | None = self.cleaned_data["last_long_ride_on"]
+        if day and day > self.visit_day:
+            raise forms.ValidationError("This is after the visit.")
+        return day
+
+    def values(self) -> dict[str, Any]:
+        return {name: self.cleaned_data[name] for name in (*self.plain, "behaviour")}
