@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from .errors import InvalidShape
-from .support import Array, LayerLaw
+from .laws import Array, LayerLaw
 
 
 @dataclass(frozen=True)
@@ -115,7 +116,7 @@ def checked_batch(batch: ContactBatch, start: Array | None = None) -> ContactBat
         "cross_spread_rows": ((n, m), (p, n, m)),
         "pressure_scale": ((p,),),
     }
-    fields = {}
+    fields: dict[str, Any] = {}
     for name, shapes in wanted.items():
         value = getattr(batch, name)
         if value is not None:

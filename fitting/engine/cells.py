@@ -1,9 +1,9 @@
 """From a pose to the strain of every cell and back from stresses to the forces on the body.
 
 A cell's strain is its overlap at the middle and, if asked for, the overlap's range along and across
-the cell: one, two or three *groups*, each linear in the pose. Arrays of P problems hold the groups of
-all N cells side by side: strain (P, G N), stress likewise, tangent (P, G(G+1)/2 N) in the order of
-a lower triangle. What all problems share is weighed once for all of them.
+the cell: one, two or three *groups*, each linear in the pose. Arrays of P problems hold the groups
+of all N cells side by side: strain (P, G N), stress likewise, tangent (P, G(G+1)/2 N) in the order
+of a lower triangle. What all problems share is weighed once for all of them.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from .support import Array
+from .laws import Array
 
 Index = NDArray[np.intp]
 

@@ -2,13 +2,13 @@
 
 Conventions: the pose ``q`` is small (heave, pitch, roll for a tree; the solver takes any number of
 components, the first of which presses every cell). A cell's overlap is ``u = u0 + B q`` [m], along
-its own normal; a row of B is the normal's work per unit of pose, so that a pressure p on area A puts
-the generalised force ``A p B`` on the body. In balance that sum equals the load ``f - G q``.
+its own normal; a row of B is the normal's work per unit of pose, so that a pressure p on area A
+puts the generalised force ``A p B`` on the body. In balance that sum equals the load ``f - G q``.
 
-A cell may be given a *spread* r, the range of overlap across it. It then pushes with the mean of the
-law over that range, so that the edge of contact may run through a cell. Where it does, 'pressure
-times gap is zero' holds point by point inside the cell: the part with overlap below zero carries
-nothing, and a cell carries nothing at all once its deepest point ``u + r/2`` is open.
+A cell may be given a *spread* r, the range of overlap across it. It then pushes with the mean of
+the law over that range, so that the edge of contact may run through a cell. Where it does,
+'pressure times gap is zero' holds point by point inside the cell: the part with overlap below zero
+carries nothing, and a cell carries nothing at all once its deepest point ``u + r/2`` is open.
 """
 
 from __future__ import annotations
@@ -22,9 +22,9 @@ from .batch import ContactBatch, checked_batch
 from .cells import Cells, lay_out
 from .errors import EngineError, NotConverged, StabilityLost
 from .feasibility import feasible_load, outside_support, support_margin
+from .laws import Array
 from .newton import Problems, iterate
 from .quadrature import CellMean
-from .support import Array
 
 __all__ = [
     "CONVERGED",
@@ -236,7 +236,7 @@ def _stability_margin(contact: Array, geometric: Array | None, unit: Array) -> A
     mean = np.maximum(np.trace(scaled, axis1=1, axis2=2), np.finfo(float).tiny) / unit.shape[1]
     sound = np.linalg.det(scaled / mean[:, None, None]) > SINGULAR
     if geometric is None:
-        return sound.astype(float)
+        return np.where(sound, 1.0, 0.0)
     values, vectors = np.linalg.eigh(scaled)
     root = vectors / np.sqrt(np.maximum(values, SINGULAR * mean[:, None]))[:, None, :]
     inside = np.matmul(root.transpose(0, 2, 1), np.matmul(geometric / square, root))

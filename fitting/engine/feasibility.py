@@ -7,7 +7,7 @@ from scipy.optimize import linprog
 
 from .batch import ContactBatch, checked_batch
 from .errors import LoadOutsideSupport
-from .support import Array
+from .laws import Array
 
 
 def feasible_load(batch: ContactBatch) -> Array:

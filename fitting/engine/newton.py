@@ -1,8 +1,9 @@
 """Safeguarded semismooth Newton iteration for many tensionless contact problems at once.
 
-Every problem minimises E(q) = sum area Psi(u0 + B q) - f.q + 1/2 q.G q over its pose q. Its gradient
-is the force out of balance; the pressure has a kink where contact begins, hence 'semismooth' (L. Qi
-and J. Sun, A nonsmooth version of Newton's method, Math. Program. 58 (1993) 353-367 [memory]).
+Every problem minimises E(q) = sum area Psi(u0 + B q) - f.q + 1/2 q.G q over its pose q. Its
+gradient is the force out of balance; the pressure has a kink where contact begins, hence
+'semismooth' (L. Qi and J. Sun, A nonsmooth version of Newton's method, Math. Program. 58 (1993)
+353-367 [memory]).
 
 A full step is kept when it halves the best residual so far. Otherwise the step is shortened until
 the slope of E along it is still downhill but much less so; as E is convex it has then gone down.
@@ -17,8 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .cells import Cells, Index
+from .laws import Array
 from .quadrature import CellMean
-from .support import Array
 
 FLATTENING = 0.5  # a shortened step must reduce the slope along it to this share
 CURVATURE_FLOOR = 1e-4  # regularisation at residual 1; it fades with the residual

@@ -1,12 +1,12 @@
 """Mean pressure of a cell whose overlap varies across it, with the edge of contact inside it.
 
-With overlap u + xi r + eta s over the unit square of a cell (xi, eta from -1/2 to 1/2), the energy is
-the mean of Psi over the square: convex in u, r and s as Psi is convex. Its derivatives are the mean
-pressure and the mean of xi p and eta p, the leverage of the pressure inside the cell.
+With overlap u + xi r + eta s over the unit square of a cell (xi, eta from -1/2 to 1/2), the energy
+is the mean of Psi over the square: convex in u, r and s as Psi is convex. Its derivatives are the
+mean pressure and the mean of xi p and eta p, the leverage of the pressure inside the cell.
 
 The square is cut in two strips along its steeper side, at the Gauss points of the other; in each
-strip only the part with positive overlap is integrated, by two Gauss points. For a linear layer this
-is exact in the strip; and the open part of a cell carries nothing.
+strip only the part with positive overlap is integrated, by two Gauss points. For a linear layer
+this is exact in the strip; and the open part of a cell carries nothing.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .support import Array, LayerLaw
+from .laws import Array, LayerLaw
 
 GAUSS = 0.5 / np.sqrt(3.0)  # two-point rule on the unit interval: at +- this from its middle
 

@@ -9,13 +9,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fitting.engine import reference
+from fitting.engine import reference, reference_loads
 from fitting.engine.contact import ContactBatch, solve_contact
 
 from .cases import LENGTH, LINEAR, MODULUS, PROD, WIDTH, Bar, all_differ, compare
 from .test_footing import ends
 
-ROPE = reference.rope_resultant(
+ROPE = reference_loads.rope_resultant(
     weight=900,
     weight_place=-0.02,
     pull=500,
@@ -33,7 +33,7 @@ def test_c21_rope_on_the_horn_moves_the_centre_of_pressure():
     pressed = solution.pressure[0] * bar.area
     found = {"force": pressed.sum(), "place": pressed @ bar.x / pressed.sum()}
     compare(found, {"force": ROPE.force, "place": ROPE.place}, tolerance=1e-9)
-    level = reference.rope_resultant(
+    level = reference_loads.rope_resultant(
         weight=900,
         weight_place=-0.02,
         pull=500,
@@ -60,7 +60,7 @@ def test_c21_pressure_under_the_roped_load():
 
 
 def test_c21g_girth_straps_pull_down_and_their_side_parts_cancel():
-    found = {"force": reference.girth_force(tension=120, angle=np.radians(15))}
+    found = {"force": reference_loads.girth_force(tension=120, angle=np.radians(15))}
     compare(found, {"force": 2 * 120 * np.cos(np.pi / 12)}, tolerance=1e-9)
     compare(found, {"force": 231.8222}, tolerance=1e-6)
     assert all_differ({"force": 240.0}, {"force": 231.8222}, tolerance=1e-9)
@@ -97,7 +97,7 @@ def spread_of_draws(sigma):
 def test_c20_simulated_errors_spread_as_linear_propagation_says():
     x, y, _, _ = flat_tree()
     closed = vars(
-        reference.propagated_shape_error(deviation=SIGMA, modulus_per_area=MODULUS, x=x, y=y)
+        reference_loads.propagated_shape_error(deviation=SIGMA, modulus_per_area=MODULUS, x=x, y=y)
     )
     worked = {
         "heave": 7.905694e-5,
