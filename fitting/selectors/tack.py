@@ -1,6 +1,6 @@
 """Saddles, trees and pads as pages show them."""
 
-from django.db.models import Count, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models import Count, F, OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from fitting.models import Pad, Pairing, Saddle, SafetyCheck, TreeSpec
 
@@ -23,7 +23,7 @@ def saddles_listed(*, words: str = "", retired: bool = False) -> QuerySet[Saddle
 
 def saddle_with_all(pk: int) -> QuerySet[Saddle]:
     pairings = Pairing.objects.select_related("horse", "pad", "rider").order_by(
-        "to_date", "-from_date", "pk"
+        F("to_date").desc(nulls_first=True), "-from_date", "pk"
     )
     return (
         Saddle.objects.filter(pk=pk)

@@ -46,10 +46,26 @@ def _shown_again(field: QuantityField, value: float, typed: str) -> str:
 
     A text that would be read back as another value would change the record when it is saved.
     """
-    for text in (typed, field.show(value)):
+    for text in (typed, field.show(value), _decimal(field, value)):
         if text and _says(field, text, value):
             return text
     return f"{value:.10g} {CANONICAL_UNIT.get(type(field), '')}".strip()
+
+
+def _decimal(field: QuantityField, value: float) -> str:
+    """Return the value as a decimal in the field's own unit: 4.1 in."""
+    if isinstance(field, LengthField):
+        return f"{value / units.LENGTH_MM[field.default_unit]:.6g} {field.default_unit}"
+    if isinstance(field, MassField):
+        return f"{value / units.MASS_KG[field.default_unit]:.6g} {field.default_unit}"
+    return ""
+
+
+def _name_the_empty_choice(field: forms.Field) -> None:
+    if isinstance(field, forms.ModelChoiceField):
+        field.empty_label = field.empty_label and field.empty_label.replace("---------", "None")
+    elif isinstance(field, forms.ChoiceField) and not field.required:
+        field.choices = [(v, w if v not in {"", None} else "Not said") for v, w in field.choices]
 
 
 class RecordForm(TypedForm):
@@ -98,6 +114,7 @@ class RecordForm(TypedForm):
             field.widget.attrs["rows"] = 3
         if name in self.needed:
             field.required = True
+        _name_the_empty_choice(field)
 
     def _initial_of_record(self) -> dict[str, Any]:
         if self.record is None:

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, F, Q, QuerySet
 from django.utils import timezone
 
 from horses.models import Horse
@@ -33,7 +33,9 @@ def places_listed() -> QuerySet[Place]:
 
 
 def roles_of_client(client: Client) -> QuerySet[HorseRole]:
-    return client.horse_roles.select_related("horse").order_by("to_date", "horse__barn_name", "pk")
+    return client.horse_roles.select_related("horse").order_by(
+        F("to_date").desc(nulls_first=True), "horse__barn_name", "pk"
+    )
 
 
 def riders_of_client(client: Client) -> QuerySet[Rider]:

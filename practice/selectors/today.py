@@ -24,6 +24,7 @@ class Stop:
     clashes: list[Clash] = field(default_factory=list)
     free_minutes: int | None = None
     other_clock: bool = False
+    is_next: bool = False
 
 
 @dataclass(frozen=True)
@@ -37,12 +38,14 @@ class DueHorse:
 def stops_of(visits: list[Visit], zone: str) -> list[Stop]:
     """Return the visits with clashes and the free time before each."""
     clashes, gaps = clashes_within(visits), free_minutes(visits)
+    left = [visit for visit in visits if visit.state != Visit.State.RECORDED]
     return [
         Stop(
             visit,
             clashes.get(visit.pk, []),
             gaps.get(visit.pk),
             other_clock=_differs(visit.time_zone, zone, visit.starts_at),
+            is_next=bool(left) and visit == left[0],
         )
         for visit in visits
     ]
