@@ -1,7 +1,6 @@
 """The horse's page: the back first, then what loads it, then how both went over the seasons."""
 
 from collections.abc import Sequence
-from datetime import date, datetime
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -18,14 +17,9 @@ from horses.charts.soreness import soreness_chart
 from horses.charts.theme import CENTIMETRES, INCHES, Chart
 from horses.models import (
     BackMeasurement,
-    Ride,
-    Site,
-    SkinMark,
     SorenessCheck,
-    Station,
 )
-from horses.recovery import RecoveryResult, must_refer, recovery_result
-from horses.red_flags import Mark, skin_flags, soreness_flags, uneven_flags
+from horses.recovery import recovery_result
 from horses.seasons import BackPoint, Change, SiteChange, site_changes
 from horses.selectors.seasons import (
     AT_REST,
@@ -36,9 +30,7 @@ from horses.selectors.seasons import (
 )
 from practice.models import Practice
 from practice.selectors import horse_page as page
-
-SITE_WORDS = {site.value: str(site.label) for site in Site}
-STATION_WORDS = {station.value: str(station.label) for station in Station}
+from practice.selectors.flags import SITE_WORDS, STATION_WORDS, back_flags, check_before, ride_flags
 
 
 def horse_detail(request: HttpRequest, pk: int) -> HttpResponse:
@@ -54,8 +46,8 @@ def horse_detail(request: HttpRequest, pk: int) -> HttpResponse:
     marks = list(skin_marks_of(horse))
     backs = [back_point(m) for m in measurements]
     flags = [
-        *_back_flags(checks, marks, backs, today),
-        *_ride_flags(rides),
+        *back_flags(checks, marks, backs, today),
+        *ride_flags(rides),
         *page.fitting_flags(states, page.slips_of_horse(horse), visits),
     ]
     with_all = request.GET.get("all") == "1"
@@ -91,7 +83,7 @@ def _back_now(checks: Sequence[SorenessCheck]) -> dict[str, object]:
     if not checks:
         return {"latest": None}
     latest = checks[-1]
-    before = _before(checks)
+    before = check_before(checks)
     now = soreness_point(latest)
     then = soreness_point(before) if before else None
     return {
@@ -103,47 +95,9 @@ def _back_now(checks: Sequence[SorenessCheck]) -> dict[str, object]:
     }
 
 
-def _before(checks: Sequence[SorenessCheck]) -> SorenessCheck | None:
-    """The check at rest before the latest one; after a ride, the one before that ride."""
-    latest = checks[-1]
-    return next((c for c in reversed(checks[:-1]) if c.moment in AT_REST and c != latest), None)
-
-
 def _with_words(change: SiteChange) -> dict[str, object]:
     side = {"L": ", left", "R": ", right"}.get(change.side, "")
     return {"where": f"{SITE_WORDS[change.site]}{side}", "change": change}
-
-
-def _back_flags(
-    checks: Sequence[SorenessCheck],
-    marks: Sequence[SkinMark],
-    backs: Sequence[BackPoint],
-    today: date,
-) -> list[str]:
-    flags: list[str] = []
-    if checks:
-        before = _before(checks)
-        hot = [(r.site, r.side) for r in checks[-1].scores.all() if r.is_warm and r.swelling_mm]
-        flags += soreness_flags(
-            soreness_point(checks[-1]),
-            soreness_point(before) if before else None,
-            hot_and_swollen=hot,
-            site_words=SITE_WORDS,
-        )
-    seen = [Mark(m.kind, _mark_words(m), m.first_seen_on) for m in marks]
-    comparable = [b for b in backs if not b.is_poor]
-    return [*flags, *skin_flags(seen, today), *uneven_flags(comparable, STATION_WORDS)]
-
-
-def _mark_words(mark: SkinMark) -> str:
-    side = {"L": ", left", "R": ", right"}.get(mark.side, "")
-    where = f" at {SITE_WORDS[mark.site].lower()}" if mark.site else ""
-    return f"{mark.get_kind_display()}{where}{side}"
-
-
-def _ride_flags(rides: Sequence[tuple[Ride, RecoveryResult]]) -> list[str]:
-    tests: list[tuple[datetime, RecoveryResult]] = [(r.ended_at, result) for r, result in rides]
-    return ["Two failed recovery tests within a year."] if must_refer(tests) else []
 
 
 def _is_imperial(request: HttpRequest) -> bool:

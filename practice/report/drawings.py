@@ -1,0 +1,299 @@
+"""The numbers behind the report's drawings: saddle from the side, cross-sections, rear, trend."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import numpy as np
+
+from fitting.models import FitEvaluation, HandCheck
+from horses.adapters.profiles import problems_of, soreness_point
+from horses.models import BackMeasurement
+from horses.seasons import SorenessPoint, same_season_before
+from horses.units import show_length
+from practice.report.words import STATION_PLAIN
+from practice.selectors.horse_page import changes_in
+from practice.selectors.reports import PairingRecords, ReportRecords
+
+MM = 1000.0
+BAR_LINE_M = 0.088
+UNRIDDEN = "saddle_only"
+SIDES = (("L", "left"), ("R", "right"))
+EVEN_GAP_MM, BRIDGE_MM = 5.0, 8.0  # without load: below is even, above is bridging (our rule)
+A_FINGER_MM = 10.0  # room that counts as lifting clear of the loin (common practice, no source)
+FRONT_SITES, REAR_SITES = ("WM", "WS", "BS"), ("RB", "LO")
+SHOWN_STATIONS = ("S1", "S3", "S5")
+SAME_GAP_MM = 1.5
+
+
+@dataclass(frozen=True)
+class SideView:
+    """One bar from the side, front on the left: heights of the back and air above it, in mm."""
+
+    side: str
+    x_mm: list[float]
+    back_mm: list[float]
+    gap_mm: list[float]
+    last_rib_mm: float | None
+
+
+@dataclass(frozen=True)
+class Outline:
+    """One cross-section: points (off the midline, depth) in mm, now and then, left and right."""
+
+    title: str
+    now_left: list[list[float]]
+    now_right: list[list[float]]
+    then_left: list[list[float]]
+    then_right: list[list[float]]
+
+
+@dataclass(frozen=True)
+class RearView:
+    """The rear end: how far the support ends ahead of the last rib, how far it lifts, in mm."""
+
+    ahead_left_mm: float
+    ahead_right_mm: float
+    lift_left_mm: float | None
+    lift_right_mm: float | None
+
+
+@dataclass(frozen=True)
+class Drawings:
+    """The three pictures of one saddle on this back, each with its words."""
+
+    saddle: str
+    side_views: tuple[SideView, ...]
+    side_words: tuple[str, ...]
+    outlines: tuple[Outline, ...]
+    outline_words: str
+    rear: RearView | None
+    rear_words: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Trend:
+    """Highest score in front and rear of the saddle at each visit; None is 'not tested'."""
+
+    days: tuple[str, ...]
+    front: tuple[int | None, ...]
+    rear: tuple[int | None, ...]
+    changes: tuple[tuple[str, str], ...]
+
+
+def drawings_of(records: ReportRecords, *, imperial: bool) -> tuple[Drawings, ...]:
+    """Return the pictures of each pairing; the cross-sections stand with the first."""
+    outlines, outline_words = _outlines(records)
+    found = []
+    for index, item in enumerate(records.pairings):
+        views = _side_views(item.evaluation)
+        rear = _rear(item)
+        drawn = Drawings(
+            saddle=item.pairing.saddle.tag,
+            side_views=views,
+            side_words=_gap_words(item),
+            outlines=outlines if index == 0 else (),
+            outline_words=outline_words if index == 0 else "",
+            rear=rear,
+            rear_words=_rear_words(rear, imperial=imperial) if rear else (),
+        )
+        if drawn.side_views or drawn.outlines or drawn.rear:
+            found.append(drawn)
+    return tuple(found)
+
+
+def _side_views(evaluation: FitEvaluation | None) -> tuple[SideView, ...]:
+    if evaluation is None:
+        return ()
+    result = evaluation.result
+    case = next((c for c in result["cases"] if c["name"] == UNRIDDEN), None)
+    if case is None:
+        return ()
+    last_rib = evaluation.inputs.get("engine", {}).get("back", {}).get("last_rib")
+    return tuple(
+        _side_view(result, case, index, side, last_rib) for index, (side, _) in enumerate(SIDES)
+    )
+
+
+def _side_view(
+    result: Mapping[str, Any], case: Mapping[str, Any], index: int, side: str, rib: float | None
+) -> SideView:
+    x, y = np.asarray(result["x"], float), np.asarray(result["y"], float)
+    z = np.array([np.interp(BAR_LINE_M, y, row) for row in result["z"][index]])
+    gap = np.array(case["row_gap"][index], float)
+    under = np.isfinite(gap)
+    return SideView(
+        side=side,
+        x_mm=_rounded(x[under]),
+        back_mm=_rounded(z[under] - z[under].min()),
+        gap_mm=_rounded(np.maximum(gap[under], 0.0)),
+        last_rib_mm=None if rib is None else round(rib * MM, 1),
+    )
+
+
+def _rounded(values: Any) -> list[float]:
+    return [round(float(v) * MM, 1) for v in values]
+
+
+def gap_by_hand(item: PairingRecords) -> HandCheck | None:
+    return _hand(item, "gap")
+
+
+def _hand(item: PairingRecords, code: str) -> HandCheck | None:
+    """The bare check of a kind in which something was measured."""
+    return next(
+        (
+            check
+            for check in item.hand_checks
+            if check.code == code
+            and check.phase == HandCheck.Phase.BARE
+            and check.left_mm is not None
+        ),
+        None,
+    )
+
+
+def gaps_mm(item: PairingRecords) -> tuple[float, float] | None:
+    """Return the gap in the middle left and right: by hand when measured, else computed."""
+    hand = gap_by_hand(item)
+    if hand is not None and hand.left_mm is not None:
+        return hand.left_mm, hand.left_mm if hand.right_mm is None else hand.right_mm
+    measures = item.evaluation.measures if item.evaluation else {}
+    keys = [f"{UNRIDDEN}.largest_gap.{word}" for _, word in SIDES]
+    if not all(key in measures for key in keys):
+        return None
+    return measures[keys[0]] * MM, measures[keys[1]] * MM
+
+
+def _gap_words(item: PairingRecords) -> tuple[str, ...]:
+    gaps = gaps_mm(item)
+    if gaps is None:
+        return ()
+    how = "measured with feelers" if gap_by_hand(item) else "computed from the measured shapes"
+    worst = max(gaps)
+    if worst <= EVEN_GAP_MM:
+        judged = "That is good: the saddle lies along the back from front to rear."
+    elif worst <= BRIDGE_MM:
+        judged = "That is a little air in the middle, to be watched."
+    else:
+        judged = (
+            "That is too much: the saddle stands on its two ends like a bridge, and the middle "
+            "carries almost nothing."
+        )
+    left, right = gaps
+    return (
+        f"Largest gap under the middle with nobody up: {left:.0f} mm left, {right:.0f} mm right "
+        f"({how}). Up to {EVEN_GAP_MM:.0f} mm is even.",
+        judged,
+    )
+
+
+def earlier_measurement(records: ReportRecords) -> BackMeasurement | None:
+    """Return what to compare with: the same season last time round, else the one before."""
+    now = records.measurement
+    if now is None:
+        return None
+    earlier = [m for m in records.measurements if m.pk != now.pk and not problems_of(m)]
+    earlier = [m for m in earlier if m.measured_on < now.measured_on]
+    like = same_season_before([m.measured_on for m in earlier], now.measured_on)
+    chosen = [m for m in earlier if like is None or m.measured_on == like]
+    return chosen[-1] if chosen else None
+
+
+def _outlines(records: ReportRecords) -> tuple[tuple[Outline, ...], str]:
+    now, then = records.measurement, earlier_measurement(records)
+    if now is None:
+        return (), ""
+    new, old = _traces(now), _traces(then) if then else {}
+    outlines = tuple(
+        Outline(
+            title=STATION_PLAIN[station],
+            now_left=new.get((station, "L"), []),
+            now_right=new.get((station, "R"), []),
+            then_left=old.get((station, "L"), []),
+            then_right=old.get((station, "R"), []),
+        )
+        for station in SHOWN_STATIONS
+        if (station, "L") in new or (station, "R") in new
+    )
+    if not outlines:
+        return (), ""
+    day = now.measured_on
+    drawn = f"Solid line: now ({day.day} {day:%B %Y})."
+    if then is None:
+        return outlines, f"{drawn} There is no earlier measuring to compare with."
+    before = then.measured_on
+    return outlines, f"{drawn} Dashed line: then ({before.day} {before:%B %Y})."
+
+
+def _traces(measurement: BackMeasurement) -> dict[tuple[str, str], list[list[float]]]:
+    """First tracing of each half-section as [off the midline, depth]."""
+    found: dict[tuple[str, str], list[list[float]]] = {}
+    for section in measurement.sections.all():
+        points = [[width, depth] for depth, width in section.points]
+        found.setdefault((section.station, section.side), points)
+    return found
+
+
+def _rear(item: PairingRecords) -> RearView | None:
+    length, lift = _hand(item, "length"), _hand(item, "rear_lift")
+    measures = item.evaluation.measures if item.evaluation else {}
+    computed = [measures.get(f"shape.ahead_of_last_rib.{word}") for _, word in SIDES]
+    if length is not None and length.left_mm is not None:
+        left = length.left_mm
+        ahead = (left, left if length.right_mm is None else length.right_mm)
+    elif computed[0] is not None and computed[1] is not None:
+        ahead = (computed[0] * MM, computed[1] * MM)
+    else:
+        return None
+    return RearView(
+        ahead_left_mm=round(ahead[0], 1),
+        ahead_right_mm=round(ahead[1], 1),
+        lift_left_mm=lift.left_mm if lift else None,
+        lift_right_mm=lift.right_mm if lift else None,
+    )
+
+
+def _rear_words(rear: RearView, *, imperial: bool) -> tuple[str, ...]:
+    worst = min(rear.ahead_left_mm, rear.ahead_right_mm)
+    shown = show_length(abs(worst), imperial=imperial)
+    if worst >= 0:
+        lines = [
+            f"The part that carries weight ends {shown} ahead of the last rib. That is good: "
+            "it stays off the loin."
+        ]
+    else:
+        lines = [
+            f"The part that carries weight reaches {shown} past the last rib, onto the loin. "
+            "That is too long: there are no ribs under it there."
+        ]
+    lifts = [lift for lift in (rear.lift_left_mm, rear.lift_right_mm) if lift is not None]
+    if lifts:
+        judged = (
+            "good: the horse can bend and round its back"
+            if min(lifts) >= A_FINGER_MM
+            else "too little: it digs in when the horse bends"
+        )
+        lines.append(f"The rear lifts clear by {min(lifts):.0f} mm. That is {judged}.")
+    return tuple(lines)
+
+
+def _highest(point: SorenessPoint, sites: Sequence[str]) -> int | None:
+    scores = [s for (site, _), s in point.scores.items() if site in sites and s is not None]
+    return max(scores, default=None)
+
+
+def trend_of(records: ReportRecords) -> Trend | None:
+    """Return the highest score in front and rear at each check; None with fewer than two."""
+    points = [soreness_point(check) for check in records.checks]
+    if len(points) < 2:
+        return None
+    first: date = points[0].day
+    changes = [c for c in changes_in(records.history) if c.day >= first]
+    return Trend(
+        days=tuple(point.day.isoformat() for point in points),
+        front=tuple(_highest(point, FRONT_SITES) for point in points),
+        rear=tuple(_highest(point, REAR_SITES) for point in points),
+        changes=tuple((change.day.isoformat(), change.words) for change in changes),
+    )
