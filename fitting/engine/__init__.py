@@ -16,17 +16,16 @@ from .evaluate import (
     evaluate_many,
 )
 from .findings import Finding
-from .geometry import (
+from .geometry import BackShape, BackSurface, Grid, HeightGrid, build_surface
+from .layers import Layer, Layers, Shims, default_layers, felt, wool_flock
+from .loads import LOAD_CASES, LoadCase, Loads, PointForce, Strap, rigging_position
+from .measures import Measure
+from .profiles import (
     ANGLE_AT,
     STRAIGHT_EDGE,
-    BackShape,
-    BackSurface,
-    Grid,
     HalfProfile,
-    HeightGrid,
     LineProfile,
     Station,
-    build_surface,
     half_width_at,
     height_at,
     line_curve,
@@ -35,9 +34,6 @@ from .geometry import (
     resample_profile,
     sagitta_line,
 )
-from .layers import Layer, Layers, Shims, default_layers, felt, wool_flock
-from .loads import LOAD_CASES, LoadCase, Loads, PointForce, Strap, rigging_position
-from .measures import Measure
 from .rules import RULES, Rule
 from .sections import Section
 from .storage import from_dict, to_dict

@@ -11,15 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .geometry import (
-    ANGLE_AT,
-    SLOPE_BAND,
-    STRAIGHT_EDGE,
-    BackModel,
-    BackShape,
-    depth_at,
-    half_width_at,
-)
+from .geometry import BackModel, BackShape
+from .profiles import ANGLE_AT, SLOPE_BAND, STRAIGHT_EDGE, depth_at, half_width_at
 
 
 @dataclass(frozen=True)

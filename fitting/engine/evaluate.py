@@ -9,7 +9,7 @@ import numpy as np
 
 from .errors import LoadOutsideSupport, StabilityLost
 from .findings import Finding, findings_of
-from .geometry import Array, Back, BackShape, BackSurface, Grid, build_surface
+from .geometry import Back, BackShape, BackSurface, Grid, build_surface
 from .layers import Layers
 from .loads import LOAD_CASES, LoadCase, Loads, forces_of
 from .measures import (
@@ -24,6 +24,7 @@ from .measures import (
     whole_grid,
 )
 from .pose import OUTSIDE, Placed, Settled, patch_under, settle
+from .profiles import Array
 from .sections import Section, sections_of, withers_clearance
 from .trees import PanelTree, Tree, TwoBarTree
 from .underside import underside

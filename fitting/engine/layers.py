@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .errors import InvalidShape
-from .geometry import Array
+from .profiles import Array
 from .support import LayerLaw, linear_layer, series, stiffening_layer
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .errors import InvalidShape
-from .geometry import Array
+from .profiles import Array
 from .trees import Tree, TwoBarTree, UndersideGrid
 
 GRAVITY = 9.80665  # [m/s2] standard gravity, CGPM 1901

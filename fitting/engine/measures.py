@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .geometry import SIDES, SLOPE_BAND, STRAIGHT_EDGE, Array, BackSurface
+from .geometry import BackSurface
 from .pose import Patch, Placed, Settled
+from .profiles import SIDES, SLOPE_BAND, STRAIGHT_EDGE, Array
 
 ZONES = ("cranial", "middle", "caudal")
 NOTED_PRESSURE = 11.0e3  # [Pa] customary 'too much' area (Byström 2010; Belock 2012; Clayton 2013)

@@ -19,8 +19,9 @@ from numpy.typing import NDArray
 
 from .contact import ContactBatch, ContactSolution, solve_contact
 from .errors import InvalidShape, NotConverged
-from .geometry import Array, BackSurface
+from .geometry import BackSurface
 from .loads import PointForce, resultant
+from .profiles import Array
 from .support import LayerLaw
 from .underside import Underside
 

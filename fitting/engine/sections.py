@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .geometry import Array, BackSurface
+from .geometry import BackSurface
 from .measures import row_at
 from .pose import Placed, turned
+from .profiles import Array
 
 CUT_POINTS = 25
 

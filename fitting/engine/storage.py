@@ -15,10 +15,11 @@ import numpy as np
 from .errors import InvalidShape
 from .evaluate import CaseResult, FitInputs, FitResult, Placement, Settings
 from .findings import Finding
-from .geometry import BackShape, Grid, HalfProfile, HeightGrid, LineProfile, Station
+from .geometry import BackShape, Grid, HeightGrid
 from .layers import Layer, Layers, Shims
 from .loads import LoadCase, Loads, PointForce, Strap
 from .measures import Measure
+from .profiles import HalfProfile, LineProfile, Station
 from .sections import Section
 from .trees import Bar, Panel, PanelTree, TwoBarTree, UndersideGrid
 

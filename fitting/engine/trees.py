@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .geometry import Array
+from .profiles import Array
 
 
 @dataclass(frozen=True)

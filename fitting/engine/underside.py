@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from .errors import InvalidShape
-from .geometry import SIDES, STRAIGHT_EDGE, Array
+from .profiles import SIDES, STRAIGHT_EDGE, Array
 from .trees import Bar, Panel, PanelTree, Tree, UndersideGrid
 
 TABLE_POINTS = 241  # along the bar; 2.5 mm apart on the longest bar
