@@ -43,11 +43,11 @@ def _corner_rows(single: ContactBatch) -> Array:
     groups = single.all_rows()
     groups = groups if groups.ndim == 3 else groups[0]
     area = single.area if single.area.ndim == 1 else single.area[0]
-    points = groups[0]
-    for ranges in groups[1:]:
-        points = np.concatenate([points - 0.5 * ranges, points + 0.5 * ranges])
-        ranges = np.concatenate([ranges, ranges])
-    return np.asarray(points[np.resize(area > 0.0, len(points))], float)
+    middles, *ranges = groups
+    points = [middles]
+    for each in ranges:
+        points = [point + half * each for point in points for half in (-0.5, 0.5)]
+    return np.concatenate([point[area > 0.0] for point in points])
 
 
 def support_margin(single: ContactBatch) -> float:

@@ -250,7 +250,7 @@ class TableLaw(LayerLaw):
     def _compression(self, p: Array) -> Array:
         nodes, start = self.step * np.arange(len(self.energies)), self.coefficients[0]
         index = np.clip(np.searchsorted(start, p, side="right") - 1, 0, len(start) - 1)
-        low = nodes[index]
+        low = np.asarray(nodes[index], float)
         high = np.where(index < len(start) - 1, low + self.step, np.inf)
         u = low + np.maximum(p - start[index], 0.0) / np.maximum(self._tangent(low), 1e-300)
         for _ in range(8):
