@@ -14,7 +14,7 @@ from horses.forms.fields import LengthField, TypedForm
 from horses.forms.keys import keys, suggest_units
 from horses.forms.records import DayInput
 
-OUTCOMES = [("", "Not entered"), *HandCheck.Outcome.choices]
+OUTCOMES = [*HandCheck.Outcome.choices, ("", "Not entered")]
 MM_LIMITS: dict[str, tuple[tuple[float, float], tuple[float, float] | None]] = {
     # code: (hard, usual) in mm; common practice or from memory, see the ranges of each field
     "position": ((-77, 153), (0, 77)),

@@ -32,10 +32,19 @@ class VerdictForm(TypedForm):
     """One of the eight words, with what goes with it. Signing is a separate act."""
 
     word = forms.ChoiceField(
-        label="Verdict", choices=Verdict.Word.choices, widget=forms.RadioSelect
+        label="Verdict",
+        choices=Verdict.Word.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose a verdict."},
     )
     also_rest_first = forms.BooleanField(label="And rest the back first", required=False)
-    confidence = as_keys(forms.ChoiceField(label="How sure", choices=Verdict.Confidence.choices))
+    confidence = as_keys(
+        forms.ChoiceField(
+            label="How sure",
+            choices=Verdict.Confidence.choices,
+            error_messages={"required": "Say what it rests on."},
+        )
+    )
     reason = _text("Reason", "“Not this saddle” needs one: which dimension, and by how much.")
     changes = _text("What we changed")
     advice = _text("What the owner does")

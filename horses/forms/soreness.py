@@ -12,9 +12,9 @@ from horses.models import SCORE_WORDS, Site, SiteScore, sides_of
 
 NOT_TESTED = "not_tested"
 SCORES = (
-    ("", "Not entered"),
-    (NOT_TESTED, "Not tested"),
     *((str(score), str(score)) for score in SCORE_WORDS),
+    (NOT_TESTED, "Not tested"),
+    ("", "Not entered"),
 )
 NO_TOUCH = 4
 SIDE_WORDS = {"L": "Left (near side)", "R": "Right (off side)", "M": "Midline"}

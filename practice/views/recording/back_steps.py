@@ -252,7 +252,7 @@ class LinesStep(BackStep):
 
     def _place_words(self, distance_mm: float, mark: str) -> str:
         shown = units.show_length(distance_mm, imperial=self.imperial)
-        return f"{mark} {shown}".strip()
+        return f"{mark}, {shown}" if mark else shown
 
     def store(self, form: LinesForm) -> None:
         measurement = self.needed_measurement()

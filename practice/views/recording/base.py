@@ -4,6 +4,7 @@ A step is stored whole or not at all. What cannot be stored is kept as a draft w
 comes back when the page is opened again.
 """
 
+from enum import Enum
 from typing import Any, ClassVar
 
 from django import forms
@@ -23,6 +24,15 @@ from practice.selectors.steps import StepState, all_steps, pairing_draft
 from practice.selectors.warnings import warnings_for
 from practice.services.recording import begin_recording, drop_draft, keep_draft
 
+
+class Outcome(Enum):
+    """What became of what was typed."""
+
+    SAVED = "saved"
+    KEPT = "kept"
+    REFUSED = "refused"
+
+
 NOT_TYPED = {"csrfmiddlewaretoken", "go", "confirm", "rest", "sign"}
 
 
@@ -31,8 +41,8 @@ class Step:
 
     template: ClassVar[str]
     live_template: ClassVar[str] = ""
-    # Said instead of "Saved" by a step that stores only when it is signed.
-    unsigned_words: ClassVar[str] = ""
+    # A step that stores only when it is signed; until then what is typed is kept as a draft.
+    needs_signing: ClassVar[bool] = False
 
     def __init__(
         self,
@@ -89,8 +99,12 @@ def run(step: Step) -> HttpResponse:
     if step.request.method == "POST":
         return _post(step)
     draft = draft_of(step.visit_horse, step.draft_key)
-    form = step.make_form(_as_query(draft.data)) if draft else _stored_form(step)
-    return _page(step, form, has_draft=draft is not None)
+    if draft is None:
+        return _page(step, _stored_form(step), None)
+    data = _as_query(draft.data)
+    if step.needs_signing:
+        return _page(step, _unchecked_form(step, data), Outcome.KEPT)
+    return _page(step, step.make_form(data), Outcome.REFUSED)
 
 
 def _stored_form(step: Step) -> forms.Form:
@@ -102,6 +116,13 @@ def _stored_form(step: Step) -> forms.Form:
             form.initial["sure"] = "\n".join(
                 f"{name}={probe.typed.get(name, '')}" for name in probe.questions
             )
+    return form
+
+
+def _unchecked_form(step: Step, data: QueryDict) -> forms.Form:
+    """Return the form with what was typed in it and no errors: nothing has been asked of it yet."""
+    form = step.make_form()
+    form.initial = {name: data.get(name) for name in form.fields}
     return form
 
 
@@ -128,24 +149,23 @@ def _post(step: Step) -> HttpResponse:
         messages.error(step.request, "This visit was cancelled, so nothing was recorded.")
         return redirect(overview_url(step.visit_horse))
     form = step.make_form(step.request.POST)
-    saved = _save(step, form)
+    outcome = _save(step, form)
+    if outcome is Outcome.KEPT:
+        form = _unchecked_form(step, step.request.POST)
     if step.request.htmx:  # type: ignore[attr-defined]
-        return _fragment(step, form, saved)
-    return _after(step) if saved else _page(step, form, has_draft=True)
+        return _fragment(step, form, outcome)
+    return _page(step, form, outcome) if outcome is Outcome.REFUSED else _after(step)
 
 
 @transaction.atomic
-def _save(step: Step, form: forms.Form) -> bool:
+def _save(step: Step, form: forms.Form) -> Outcome:
     begin_recording(visit=step.visit)
-    if form.is_valid() and _may_store(step) and _stored(step, form):
+    is_unsigned = step.needs_signing and "sign" not in step.request.POST
+    if not is_unsigned and form.is_valid() and _stored(step, form):
         drop_draft(visit_horse=step.visit_horse, step=step.draft_key)
-        return True
+        return Outcome.SAVED
     keep_draft(visit_horse=step.visit_horse, step=step.draft_key, data=_typed(form))
-    return False
-
-
-def _may_store(step: Step) -> bool:
-    return not step.unsigned_words or "sign" in step.request.POST
+    return Outcome.KEPT if is_unsigned else Outcome.REFUSED
 
 
 def _stored(step: Step, form: forms.Form) -> bool:
@@ -174,24 +194,28 @@ def _typed(form: forms.Form) -> dict[str, list[str]]:
     }
 
 
-def _page(step: Step, form: forms.Form, *, has_draft: bool) -> HttpResponse:
+def _page(step: Step, form: forms.Form, outcome: Outcome | None) -> HttpResponse:
     recorded = recorded_for(step.visit_horse)
-    context = _context(step, form, recorded, is_saved=not has_draft)
+    if outcome is None and "saved" in step.request.GET:
+        outcome = Outcome.SAVED
+    context = _context(step, form, recorded, outcome)
     steps = all_steps(recorded)
     context["before"], context["after"] = _neighbours(step, steps)
     context["steps"] = steps
     return render(step.request, step.template, context)
 
 
-def _fragment(step: Step, form: forms.Form, saved: bool) -> HttpResponse:
+def _fragment(step: Step, form: forms.Form, outcome: Outcome) -> HttpResponse:
     """Answer a save-as-you-go: the state of the page, its errors and what changes with it."""
     recorded = recorded_for(step.visit_horse)
-    context = _context(step, form, recorded, is_saved=saved)
+    context = _context(step, form, recorded, outcome)
     context["out_of_band"] = True
     return render(step.request, "practice/record/saved.html", context)
 
 
-def _context(step: Step, form: forms.Form, recorded: Recorded, *, is_saved: bool) -> dict[str, Any]:
+def _context(
+    step: Step, form: forms.Form, recorded: Recorded, outcome: Outcome | None
+) -> dict[str, Any]:
     now = timezone.now().astimezone(step.visit.starts_local.tzinfo)
     return {
         "step": step,
@@ -201,8 +225,8 @@ def _context(step: Step, form: forms.Form, recorded: Recorded, *, is_saved: bool
         "horse": step.horse,
         "pairing": step.pairing,
         "warnings": warnings_for(recorded, step.pairing),
-        "is_saved": is_saved,
-        "saved_at": now,
+        "outcome": outcome.value if outcome else "",
+        "saved_at": f"{now:%H:%M}",
         **step.live(form),
     }
 

@@ -140,7 +140,7 @@ class VerdictStep(PairingStep):
 
     template = "practice/record/verdict.html"
     live_template = "practice/record/verdict_live.html"
-    unsigned_words = "Kept, not signed"
+    needs_signing = True
 
     @property
     def stored(self) -> Verdict | None:
