@@ -3,14 +3,13 @@
 from dataclasses import dataclass
 
 from fitting.adapters.evaluation_page import result_of
-from fitting.adapters.finding_words import FindingRow, finding_row
+from fitting.adapters.finding_words import RULE_OF, FindingRow, finding_row
 from fitting.adapters.measures import SIDE_WORDS
 from fitting.adapters.pictures import gap_chart, last_rib_of, load_map_of, thirds_chart, top_kpa
-from fitting.engine import RULES, CaseResult, Finding, FitResult, Rule
+from fitting.engine import CaseResult, Finding, FitResult, Rule
 from fitting.models import FitEvaluation
 from horses.charts.theme import Chart, LengthUnit
 
-RULE_OF = {rule.code: rule for rule in RULES}
 # Changes smaller than this are within what the hand measures: no better and no worse.
 SMALLEST = {"m": 0.001, "Pa": 500.0, "rad": 0.0087, "1": 0.01}
 SIGNS = {"better": "plain", "worse": "beyond", "same": "unknown"}
@@ -60,13 +59,13 @@ def _by_place(findings: tuple[Finding, ...]) -> dict[tuple[str, str], Finding]:
     return {(f.code, f.side if RULE_OF[f.code].is_per_side else ""): f for f in findings}
 
 
-def changes_between(first: FitResult, second: FitResult) -> tuple[Change, ...]:
+def changes_between(first: FitResult, second: FitResult, unit: LengthUnit) -> tuple[Change, ...]:
     """Return every finding both results have, those that changed first."""
     before, after = _by_place(first.findings), _by_place(second.findings)
     changes = [
         Change(
-            finding_row(before[place]),
-            finding_row(after[place]),
+            finding_row([before[place]], unit),
+            finding_row([after[place]], unit),
             change_word(RULE_OF[place[0]], before[place].value, after[place].value),
             SIDE_WORDS.get(place[1], ""),
         )
@@ -115,5 +114,5 @@ def comparison_of(first: FitEvaluation, second: FitEvaluation, unit: LengthUnit)
             thirds_chart(_case(result, "standing"), id=f"thirds-{column}")
             for column, _, result in pair
         ),
-        changes=changes_between(pair[0][2], pair[1][2]),
+        changes=changes_between(pair[0][2], pair[1][2], unit),
     )

@@ -10,6 +10,7 @@ from fitting.adapters.finding_words import FindingGroup, grouped
 from fitting.adapters.measures import shown
 from fitting.adapters.pictures import (
     SIDE_HEADS,
+    ZONE_HEAD,
     bearing_rows,
     cases_in_order,
     gap_chart,
@@ -25,6 +26,12 @@ from fitting.models import FitEvaluation
 from horses.charts.theme import Chart, LengthUnit
 
 GAP_CASES = ("saddle_only", "standing")  # the hand finds the first one at a visit
+SHORT_TITLES = {
+    "standing": "Standing",
+    "rider_left": "Rider left",
+    "rider_right": "Rider right",
+    "saddle_only": "No rider",
+}
 
 
 @dataclass(frozen=True)
@@ -34,6 +41,10 @@ class CaseMap:
     name: str
     title: str
     chart: Chart
+
+    @property
+    def short(self) -> str:
+        return SHORT_TITLES.get(self.name, self.title)
 
 
 @dataclass(frozen=True)
@@ -65,10 +76,7 @@ class EvaluationPage:
 
 
 def _zones_table(case: CaseResult) -> Table:
-    head = ("Part of the bar", "Left, mean", "Right, mean", "Left, peak", "Right, peak")
-    return Table(
-        f"Mean and peak pressure by zone: {case.title.lower()}", head, tuple(zone_rows(case))
-    )
+    return Table(f"Pressure by zone: {case.title.lower()}", ZONE_HEAD, zone_rows(case))
 
 
 def _convergence(result: FitResult) -> Table:
@@ -109,11 +117,12 @@ def page_of_evaluation(evaluation: FitEvaluation, felt: Felt, unit: LengthUnit) 
     """Return the page of a computed evaluation; charts in the practice's unit of length."""
     result, inputs = result_of(evaluation), evaluation.inputs
     last_rib, top = last_rib_of(inputs["engine"]), top_kpa(result)
+    pad = float(inputs["engine"]["layers"]["pad_thickness"])
     cases = {case.name: case for case in cases_in_order(result)}
     standing = cases.get("standing") or result.cases[0]
     return EvaluationPage(
         disagreement=disagreement(felt, (finding.level for finding in result.findings)),
-        groups=grouped(result.findings, felt),
+        groups=grouped(result.findings, felt, unit),
         maps=tuple(
             CaseMap(
                 name,
@@ -131,7 +140,7 @@ def page_of_evaluation(evaluation: FitEvaluation, felt: Felt, unit: LengthUnit) 
             for name, case in cases.items()
         ),
         sections=tuple(
-            section_of(section, id=f"section-{section.name}", unit=unit)
+            section_of(section, id=f"section-{section.name}", unit=unit, pad=pad)
             for section in result.sections
         ),
         gaps=tuple(
@@ -139,7 +148,9 @@ def page_of_evaluation(evaluation: FitEvaluation, felt: Felt, unit: LengthUnit) 
             for name in GAP_CASES
             if name in cases
         ),
-        bearing=Table("Where it bears", ("", *SIDE_HEADS), tuple(bearing_rows(standing))),
+        bearing=Table(
+            "Where it bears", ("", *SIDE_HEADS), tuple(bearing_rows(result, standing, unit))
+        ),
         thirds=thirds_chart(standing, id="thirds"),
         zones=_zones_table(standing),
         load_ratio=shown(result.value("load_ratio"), "1"),

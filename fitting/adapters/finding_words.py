@@ -3,11 +3,15 @@
 Each keeps its own number, limit, source and evidence; nothing is added up to a score.
 """
 
+import math
+from collections import defaultdict
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from fitting.adapters.felt import Felt
 from fitting.adapters.measures import SIDE_WORDS, shown
-from fitting.engine import LOAD_CASES, Finding
+from fitting.engine import LOAD_CASES, RULES, Finding
+from horses.charts.theme import LengthUnit
 
 TITLES = {
     "mean_pressure_cranial": "Mean pressure, front third",
@@ -19,6 +23,7 @@ TITLES = {
     "bridging": "Gap under the middle of the bar",
     "middle_share": "Load on the middle third",
     "ahead_of_last_rib": "Support ends ahead of the last rib by",
+    "share_behind_last_rib": "Load behind the last rib",
     "behind_blade": "Support begins behind the blade by",
     "angle_cranial": "Front of the bar against the back",
     "angle_caudal": "Rear of the bar against the back",
@@ -38,6 +43,7 @@ ZONES = {
     "middle_share": ("cranial", "caudal"),
     "bearing_share": ("cranial", "caudal"),
     "ahead_of_last_rib": ("caudal",),
+    "share_behind_last_rib": ("caudal",),
     "behind_blade": ("cranial",),
     "withers_clearance": ("cranial",),
 }
@@ -54,25 +60,48 @@ STATUS_WORDS = {
     "C": "common practice, no source",
     "D": "set here",
 }
+GROUP_TITLES = (
+    "Where the horse is sore",
+    "Beyond a limit",
+    "To be watched",
+    "Within its plain range",
+)
+RULE_OF = {rule.code: rule for rule in RULES}
 ORDER = {"beyond": 0, "watch": 1, "plain": 2}
 CASE_TITLES = {case.name: case.title for case in LOAD_CASES}
 
 
+# Distances along the back, which are read in the practice's unit rather than in mm.
+LONG = frozenset({"ahead_of_last_rib", "behind_blade"})
+
+
+@dataclass(frozen=True)
+class Reading:
+    """The number of one side ("" when there are no sides) and its level."""
+
+    side: str
+    value: str
+    level: str
+
+
 @dataclass(frozen=True)
 class FindingRow:
-    """One finding as the page shows it."""
+    """One finding as the page shows it, both sides together; the level is the worse one's."""
 
     code: str
     level: str
     level_words: str
     title: str
-    side: str
-    value: str
+    readings: tuple[Reading, ...]
     limit: str
     case: str
     text: str
     source: str
     evidence: str
+
+    @property
+    def value(self) -> str:
+        return " / ".join(reading.value for reading in self.readings)
 
 
 @dataclass(frozen=True)
@@ -94,19 +123,53 @@ def _status_words(status: str) -> str:
     return "; ".join(parts)
 
 
-def finding_row(finding: Finding) -> FindingRow:
+def _plain(low: float, high: float, say: Callable[[float], str]) -> str:
+    """Return a range in words: "up to 11 kPa", "from 0 mm", "-3 mm to 5 mm"."""
+    if math.isinf(high):
+        return f"from {say(low)}"
+    return f"up to {say(high)}" if low == 0 else f"{say(low)} to {say(high)}"
+
+
+def _limit(low: float, high: float, say: Callable[[float], str]) -> str:
+    if math.isinf(high):
+        return say(low)
+    return say(high) if low == 0 else f"{say(low)} or {say(high)}"
+
+
+def limit_words(finding: Finding, unit: LengthUnit) -> str:
+    """Return the plain range and the limit of a finding's rule.
+
+    A rule that this engine no longer has is shown with the limit frozen in the finding.
+    """
+    say = _say(finding, unit)
+    rule = RULE_OF.get(finding.code)
+    if rule is None:
+        return f"limit {say(finding.limit)}"
+    return f"plain {_plain(*rule.plain, say)}, limit {_limit(*rule.beyond, say)}"
+
+
+def _say(finding: Finding, unit: LengthUnit) -> Callable[[float], str]:
+    long = unit if finding.code in LONG else None
+    return lambda value: shown(value, finding.unit, long)
+
+
+def finding_row(findings: Sequence[Finding], unit: LengthUnit) -> FindingRow:
+    """Return one row for a finding, or for the two sides of it."""
+    worst = min(findings, key=lambda f: ORDER[f.level])
+    by_side = sorted(findings, key=lambda f: f.side)
     return FindingRow(
-        code=finding.code,
-        level=finding.level,
-        level_words=LEVEL_WORDS[finding.level],
-        title=TITLES.get(finding.code, finding.code.replace("_", " ").capitalize()),
-        side=SIDE_WORDS.get(finding.side, ""),
-        value=shown(finding.value, finding.unit),
-        limit=shown(finding.limit, finding.unit),
-        case=CASE_TITLES.get(finding.case, "Shape alone"),
-        text=finding.text,
-        source=f"{finding.source} ({_status_words(finding.status)})",
-        evidence=EVIDENCE_WORDS.get(finding.evidence, finding.evidence),
+        code=worst.code,
+        level=worst.level,
+        level_words=LEVEL_WORDS[worst.level],
+        title=TITLES.get(worst.code, worst.code.replace("_", " ").capitalize()),
+        readings=tuple(
+            Reading(SIDE_WORDS.get(f.side, ""), _say(f, unit)(f.value), f.level) for f in by_side
+        ),
+        limit=limit_words(worst, unit),
+        case=CASE_TITLES.get(worst.case, "Shape alone"),
+        text=worst.text,
+        source=f"{worst.source} ({_status_words(worst.status)})",
+        evidence=EVIDENCE_WORDS.get(worst.evidence, worst.evidence),
     )
 
 
@@ -115,22 +178,30 @@ def _is_where_it_hurts(finding: Finding, felt: Felt) -> bool:
     return any(felt.hurts_at(zone, finding.side) for zone in zones)
 
 
-def grouped(findings: tuple[Finding, ...], felt: Felt) -> tuple[FindingGroup, ...]:
-    """Return the findings in groups; groups without rows are left out."""
-    ranked = sorted(findings, key=lambda f: ORDER[f.level])
-    spoken = [f for f in ranked if f.level != "plain"]
-    here = [f for f in spoken if _is_where_it_hurts(f, felt)]
-    beyond = [f for f in spoken if f not in here and f.level == "beyond"]
-    watch = [f for f in spoken if f not in here and f.level == "watch"]
-    plain = [f for f in ranked if f.level == "plain"]
-    groups = (
-        ("Where the horse is sore", here, False),
-        ("Beyond a limit", beyond, False),
-        ("To be watched", watch, False),
-        ("Within its limit", plain, True),
-    )
+def _place_of(findings: Sequence[Finding], felt: Felt) -> int:
+    """Return which group a finding (both sides) belongs to: 0 sore, 1 beyond, 2 watch, 3 plain."""
+    levels = {f.level for f in findings}
+    if levels == {"plain"}:
+        return 3
+    if any(f.level != "plain" and _is_where_it_hurts(f, felt) for f in findings):
+        return 0
+    return 1 if "beyond" in levels else 2
+
+
+def grouped(
+    findings: tuple[Finding, ...], felt: Felt, unit: LengthUnit
+) -> tuple[FindingGroup, ...]:
+    """Return the findings in groups, both sides of one together; empty groups are left out."""
+    pairs: dict[str, list[Finding]] = defaultdict(list)
+    for finding in findings:
+        pairs[finding.code].append(finding)
+    members: dict[int, list[FindingRow]] = defaultdict(list)
+    for pair in pairs.values():
+        members[_place_of(pair, felt)].append(finding_row(pair, unit))
     return tuple(
-        FindingGroup(title, tuple(finding_row(f) for f in rows), is_quiet)
-        for title, rows, is_quiet in groups
-        if rows
+        FindingGroup(
+            title, tuple(sorted(members[i], key=lambda row: ORDER[row.level])), is_quiet=i == 3
+        )
+        for i, title in enumerate(GROUP_TITLES)
+        if members[i]
     )

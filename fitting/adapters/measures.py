@@ -8,6 +8,8 @@ import math
 from collections.abc import Iterator
 
 from fitting.engine import FitResult, Measure
+from horses.charts.theme import INCHES, LengthUnit
+from horses.units import show_length
 
 SHAPE = "shape"
 SIDE_WORDS = {"left": "left (near)", "right": "right (off)"}
@@ -20,6 +22,7 @@ SHOWN = {
     "1": (1e2, "%", 0),
     "N": (1.0, "N", 0),
 }
+FINE = 0.010  # [m] below which tenths of a millimetre tell a value from its limit
 
 
 def key_of(case: str, measure: Measure) -> str:
@@ -44,11 +47,18 @@ def flat_measures(result: FitResult) -> dict[str, float]:
     }
 
 
-def shown(value: float | None, unit: str) -> str:
-    """Return an SI value in the unit a fitter reads, with that unit; a dash for nothing."""
+def shown(value: float | None, unit: str, long: LengthUnit | None = None) -> str:
+    """Return an SI value in the unit a fitter reads, with that unit; a dash for nothing.
+
+    Lengths are in mm unless `long` gives the practice's unit for distances along the back.
+    """
     if value is None or not math.isfinite(value):
         return "–"
+    if unit == "m" and long is not None:
+        return show_length(value * 1e3, imperial=long is INCHES)
     factor, name, decimals = SHOWN[unit]
+    if unit == "m" and abs(value) < FINE:
+        decimals = 1
     text = f"{value * factor:.{decimals}f}"
     if float(text) == 0:
         text = text.lstrip("-")  # "-0 mm" says nothing

@@ -19,8 +19,9 @@ KPA = 1e-3
 ROOM = 0.02  # [m] shown before and behind what lies under the tree
 SIDES = ("left", "right")
 ZONES = {"cranial": "Front third", "middle": "Middle third", "caudal": "Rear third"}
+HALVES = {"inner": "Inner half, beside the spine", "outer": "Outer half"}
 CASE_ORDER = ("standing", "rider_left", "rider_right", "saddle_only")
-INDICATIVE = "Computed pressures are indicative: trust ranks and directions, not the kPa."
+ZONE_HEAD = ("Part of the bar", "Mean, left / right", "Peak, left / right")
 
 
 def top_kpa(*results: FitResult) -> float:
@@ -79,32 +80,34 @@ def load_map_of(
         load_map(data, unit),
         id=id,
         title=title,
-        head=("Part of the bar", "Left, mean", "Right, mean", "Left, peak", "Right, peak"),
+        head=ZONE_HEAD,
         rows=zone_rows(case),
-        note=f"Darker is more load, up to {top:.0f} kPa. Red line: 11 kPa. {INDICATIVE}",
+        note="Brighter is more load. Red line: 11 kPa.",
     )
 
 
-def zone_rows(case: CaseResult) -> list[tuple[str, ...]]:
-    """Return mean and peak pressure by third, left and right, as text."""
-    return [
-        (
-            words,
-            *(shown(case.value("mean_pressure", zone, side), "Pa") for side in SIDES),
-            *(shown(case.value("peak_pressure", zone, side), "Pa") for side in SIDES),
-        )
-        for zone, words in ZONES.items()
-    ]
+def zone_rows(case: CaseResult) -> tuple[tuple[str, ...], ...]:
+    """Return mean and peak pressure by third and by inner and outer half, as text."""
+    return tuple(
+        (words, *(_both_sides(case, code, zone) for code in ("mean_pressure", "peak_pressure")))
+        for zone, words in (ZONES | HALVES).items()
+    )
 
 
-def section_of(section: Section, *, id: str, unit: LengthUnit) -> Chart:
+def _both_sides(case: CaseResult, code: str, zone: str) -> str:
+    left, right = (case.value(code, zone, side) * KPA for side in SIDES)
+    return f"{left:.1f} / {right:.1f} kPa"
+
+
+def section_of(section: Section, *, id: str, unit: LengthUnit, pad: float) -> Chart:
+    """Return back and tree at one station, over a pad of a thickness [m]."""
     level = float(np.max(section.back_z))
     back = [(section.back_y * MM, (z - level) * MM) for z in section.back_z]
     underside = []
     for y, z in zip(section.tree_y, section.tree_z, strict=True):
         kept = np.isfinite(y) & np.isfinite(z)
         underside.append((y[kept] * MM, (z[kept] - level) * MM))
-    data = SectionOverlay(section.name, (back[0], back[1]), (underside[0], underside[1]))
+    data = SectionOverlay(section.name, (back[0], back[1]), (underside[0], underside[1]), pad * MM)
     where = f"{unit(section.x * MM):.1f} {unit.name} behind the blade"
     return chart(
         section_overlay(data, unit),
@@ -187,19 +190,29 @@ def thirds_chart(case: CaseResult, *, id: str) -> Chart:
     )
 
 
-def bearing_rows(case: CaseResult) -> list[tuple[str, ...]]:
+def bearing_rows(
+    result: FitResult, case: CaseResult, unit: LengthUnit
+) -> tuple[tuple[str, ...], ...]:
     """Return weight-bearing length, its share, start and end of support, per side."""
     measures = (
         ("Weight-bearing length", "bearing_length", "m"),
         ("of the bearing part", "bearing_share", "1"),
         ("Support begins behind the blade", "support_start", "m"),
         ("Support ends behind the blade", "support_end", "m"),
-        ("Support ends ahead of the last rib (minus: past it)", "ahead_of_last_rib", "m"),
+        ("Bearing part ends ahead of the last rib (minus: past it)", "ahead_of_last_rib", "m"),
+        ("Load behind the last rib", "share_behind_last_rib", "1"),
     )
-    return [
-        (words, *(shown(case.value(code, "", side), unit) for side in SIDES))
-        for words, code, unit in measures
-    ]
+    rows = []
+    for words, code, si in measures:
+        values = [_either(result, case, code, side) for side in SIDES]
+        rows.append((words, *(shown(value, si, unit) for value in values)))
+    return tuple(rows)
+
+
+def _either(result: FitResult, case: CaseResult, code: str, side: str) -> float:
+    """Return a measure of a load case, or of the shape where it depends on no load."""
+    value = case.value(code, "", side)
+    return value if math.isfinite(value) else result.value(code, "", side)
 
 
 SIDE_HEADS = tuple(word.capitalize() for word in SIDE_WORDS.values())

@@ -53,11 +53,12 @@ def _limits(figure: go.Figure) -> None:
     figure.add_hrect(y0=0, y1=WATCH_MM, fillcolor="#e3efe6", line_width=0, layer="below")
     figure.add_hline(y=BRIDGE_MM, line={"color": "#7a5200", "dash": "dash", "width": 1.5})
     figure.add_annotation(
-        x=0.5,
+        x=0.02,
         xref="paper",
+        xanchor="left",
         y=BRIDGE_MM,
         yanchor="bottom",
-        text="8 mm: bridging if over 4 in long",
+        text="8 mm: bridging",
         showarrow=False,
         font={"size": 12, "color": "#7a5200"},
     )

@@ -6,19 +6,12 @@ import numpy as np
 import plotly.graph_objects as go
 from numpy.typing import NDArray
 
-from horses.charts.theme import (
-    ACCENT,
-    INK,
-    LEVEL_COLOURS,
-    LOAD_SCALE,
-    SOFT,
-    LengthUnit,
-    new_figure,
-)
+from horses.charts.theme import ACCENT, INK, LOAD_SCALE, LengthUnit, new_figure
 
 Array = NDArray[np.float64]
 NOTE_KPA = 11.0  # the mean pressure the published area measure counts from
-HEIGHT = 620
+CONTOUR = "#d8352a"
+HEIGHT = 520  # until the page knows how wide the map is
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,16 +32,15 @@ class LoadMap:
 
 
 def load_map(data: LoadMap, unit: LengthUnit) -> go.Figure:
-    """Return the map: darker is more load, a red line encloses more than 11 kPa."""
+    """Return the map: brighter is more load, a red line encloses more than 11 kPa."""
     figure = new_figure(height=HEIGHT)
     across, along, pressure = _plan(data)
     figure.add_trace(_heat(unit(across), unit(along), pressure, data.top_kpa))
-    if np.nanmax(np.nan_to_num(pressure)) > NOTE_KPA:
+    if np.max(np.nan_to_num(pressure)) > NOTE_KPA:
         figure.add_trace(_contour(unit(across), unit(along), pressure))
     _mark_across(figure, 0.0, "blade")
     if data.last_rib_mm is not None:
         _mark_across(figure, unit(data.last_rib_mm), "last rib")
-    _stations(figure, data, unit)
     _axes(figure, data, unit)
     return figure
 
@@ -69,17 +61,18 @@ def _heat(across: Array, along: Array, pressure: Array, top_kpa: float) -> go.He
         zmin=0,
         zmax=top_kpa,
         colorscale=LOAD_SCALE,
-        reversescale=True,  # on paper-coloured ground the dark end must be the loaded one
         colorbar={
-            "title": {"text": "kPa", "side": "top"},
-            "thickness": 12,
-            "len": 0.5,
-            "y": 0.02,
-            "yanchor": "bottom",
-            "x": 1.0,
-            "xpad": 4,
+            "orientation": "h",
+            "thickness": 10,
+            "len": 1.0,
+            "x": 0.5,
+            "y": 0,
+            "yanchor": "top",
+            "ypad": 6,
             "outlinewidth": 0,
             "tickfont": {"size": 12},
+            "ticksuffix": " kPa",
+            "nticks": 4,
         },
         hovertemplate="%{z:.1f} kPa<extra></extra>",
         hoverongaps=False,
@@ -93,7 +86,7 @@ def _contour(across: Array, along: Array, pressure: Array) -> go.Contour:
         y=along,
         z=np.nan_to_num(pressure),
         contours={"start": NOTE_KPA, "end": NOTE_KPA, "size": 1, "coloring": "none"},
-        line={"color": LEVEL_COLOURS["beyond"], "width": 2.5},
+        line={"color": CONTOUR, "width": 2.5},
         showscale=False,
         hoverinfo="skip",
         name="11 kPa",
@@ -111,51 +104,48 @@ def _mark_across(figure: go.Figure, at: float, words: str) -> None:
         line={"color": ACCENT, "width": 2, "dash": "dash"},
     )
     figure.add_annotation(
-        x=0.5,
+        x=1,
         xref="paper",
+        xanchor="left",
         y=at,
         text=words,
         showarrow=False,
         font={"size": 12, "color": ACCENT},
-        bgcolor="#fffdf8",
-        borderpad=1,
     )
 
 
-def _stations(figure: go.Figure, data: LoadMap, unit: LengthUnit) -> None:
-    for name, at in data.stations_mm:
-        figure.add_annotation(
-            x=0,
-            y=unit(at),
-            text=name,
-            showarrow=False,
-            font={"size": 11, "color": SOFT},
-        )
-
-
 def _axes(figure: go.Figure, data: LoadMap, unit: LengthUnit) -> None:
-    for x, words in ((0.0, "LEFT (near)"), (1.0, "RIGHT (off)")):
+    heads = (
+        (0.0, "left", "<b>LEFT</b> near"),
+        (0.5, "center", "▲ head"),
+        (1.0, "right", "off <b>RIGHT</b>"),
+    )
+    for x, anchor, words in heads:
         figure.add_annotation(
             x=x,
             y=1.0,
             xref="paper",
             yref="paper",
-            xanchor="left" if x == 0 else "right",
+            xanchor=anchor,
             yanchor="bottom",
-            text=f"<b>{words}</b>",
+            text=words,
             showarrow=False,
-            font={"color": INK},
+            font={"color": INK, "size": 12},
         )
-    figure.add_annotation(
-        x=0.5, y=1.0, xref="paper", yref="paper", yanchor="bottom", text="head ▲", showarrow=False
-    )
     reach = unit(float(data.y_mm[-1]))
-    figure.update_xaxes(range=[-reach, reach], visible=False)
+    front, rear = unit(float(np.min(data.x_mm))), unit(float(np.max(data.x_mm)))
+    figure.update_xaxes(range=[-reach, reach], visible=False, constrain="domain")
     figure.update_yaxes(
-        range=[unit(float(np.max(data.x_mm))), unit(float(np.min(data.x_mm)))],
+        range=[rear, front],
         scaleanchor="x",
-        title_text=f"behind the blade, {unit.name}",
+        constrain="domain",
+        tickvals=[unit(at) for _, at in data.stations_mm],
+        ticktext=[name for name, _ in data.stations_mm],
         showgrid=False,
         zeroline=False,
+        automargin=False,
     )
-    figure.update_layout(margin={"l": 44, "r": 8, "t": 30, "b": 8})
+    figure.update_layout(
+        margin={"l": 30, "r": 54, "t": 24, "b": 40},
+        meta={"aspect": (rear - front) / (2 * reach)},
+    )

@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 from horses.charts.theme import INK, LINE, SIDE_LINES, SOFT, LengthUnit, new_figure
 
 Array = NDArray[np.float64]
-HEIGHT = 250
+HEIGHT = 240  # until the page knows how wide the section is
+PAD_COLOUR = "rgba(138, 75, 18, 0.28)"
 
 
 @dataclass(frozen=True, eq=False)
@@ -17,7 +18,8 @@ class SectionOverlay:
     """Back and tree at one station, all in mm off the midline and above it.
 
     `back` and `underside` hold for each side, left then right, the distances off the midline
-    (outward) and the heights. An underside may be empty where no bar reaches.
+    (outward) and the heights. An underside may be empty where no bar reaches. `pad_mm` is drawn
+    below the underside, uncompressed.
     """
 
     name: str
@@ -34,6 +36,7 @@ def section_overlay(data: SectionOverlay, unit: LengthUnit) -> go.Figure:
     figure.add_trace(_back(data, unit))
     for side, (y, z), sign in zip("LR", data.underside, (-1, 1), strict=True):
         if len(y):
+            figure.add_trace(_pad(sign, y, z, data.pad_mm, unit))
             figure.add_trace(_underside(side, sign * unit(y), unit(z)))
     _axes(figure, data, unit)
     return figure
@@ -49,6 +52,23 @@ def _back(data: SectionOverlay, unit: LengthUnit) -> go.Scatter:
         fill="tozeroy",
         fillcolor=LINE,
         name="Back",
+        hoverinfo="skip",
+    )
+
+
+def _pad(sign: int, y: Array, z: Array, pad_mm: float, unit: LengthUnit) -> go.Scatter:
+    """Return the pad as a band under the bar, as thick as it is without load."""
+    rise = np.gradient(z, y)
+    length = np.hypot(1.0, rise)
+    under_y, under_z = y + pad_mm * rise / length, z - pad_mm / length
+    return go.Scatter(
+        x=sign * unit(np.concatenate([y, under_y[::-1]])),
+        y=unit(np.concatenate([z, under_z[::-1]])),
+        mode="lines",
+        line={"width": 0},
+        fill="toself",
+        fillcolor=PAD_COLOUR,
+        name="Pad",
         hoverinfo="skip",
     )
 
@@ -73,9 +93,22 @@ def _axes(figure: go.Figure, data: SectionOverlay, unit: LengthUnit) -> None:
     figure.data[0].fill = "toself"
     figure.data[0].x = np.concatenate([figure.data[0].x, figure.data[0].x[[-1, 0]]])
     figure.data[0].y = np.concatenate([figure.data[0].y, [low, low]])
-    figure.update_xaxes(range=[-unit(reach), unit(reach)], zeroline=True, showgrid=False)
-    figure.update_yaxes(range=[low, high], scaleanchor="x", showgrid=False, zeroline=False)
-    figure.update_layout(showlegend=False, margin={"l": 40, "r": 8, "t": 24, "b": 40})
+    figure.update_xaxes(
+        range=[-unit(reach), unit(reach)], zeroline=True, showgrid=False, constrain="domain"
+    )
+    figure.update_yaxes(
+        range=[low, high],
+        scaleanchor="x",
+        constrain="domain",
+        showgrid=False,
+        zeroline=False,
+        automargin=False,
+    )
+    figure.update_layout(
+        showlegend=False,
+        margin={"l": 46, "r": 10, "t": 24, "b": 44},
+        meta={"aspect": (high - low) / (2 * unit(reach))},
+    )
     for x, words in ((0.0, "LEFT (near)"), (1.0, "RIGHT (off)")):
         figure.add_annotation(
             x=x,

@@ -7,6 +7,7 @@ import plotly.graph_objects as go
 from horses.charts.theme import (
     LEFT_COLOUR,
     RIGHT_COLOUR,
+    SHEET,
     SIDE_PATTERNS,
     SIDE_WORDS,
     SOFT,
@@ -38,7 +39,13 @@ def thirds(data: Thirds) -> go.Figure:
                 cliponaxis=False,
                 marker={
                     "color": COLOURS[side],
-                    "pattern": {"shape": SIDE_PATTERNS[side], "fgcolor": "#fffdf8", "size": 6},
+                    "pattern": {
+                        "shape": SIDE_PATTERNS[side],
+                        "fillmode": "overlay",
+                        "fgcolor": SHEET,
+                        "size": 7,
+                        "solidity": 0.25,
+                    },
                 },
                 name=SIDE_WORDS[side],
                 hoverinfo="skip",

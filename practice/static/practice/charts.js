@@ -3,8 +3,23 @@
 (function () {
   "use strict";
 
-  const CONFIG = { displayModeBar: false, responsive: true, scrollZoom: false, doubleClick: false, showTips: false };
+  const CONFIG = { displayModeBar: false, responsive: false, scrollZoom: false, doubleClick: false, showTips: false };
   const drawn = new WeakSet();
+
+  // A plan of the back keeps its proportions: its height follows from the width it is given.
+  function heightFor(place, layout) {
+    const aspect = layout.meta && layout.meta.aspect;
+    if (!aspect) return layout.height;
+    const margin = layout.margin;
+    const across = Math.max(place.clientWidth - margin.l - margin.r, 80);
+    return Math.round(across * aspect + margin.t + margin.b);
+  }
+
+  function refit(place) {
+    if (!drawn.has(place) || !place.clientWidth) return;
+    const layout = place.layout;
+    window.Plotly.relayout(place, { width: place.clientWidth, height: heightFor(place, layout) });
+  }
 
   function draw(place) {
     if (drawn.has(place)) return;
@@ -12,10 +27,20 @@
     if (!source) return;
     drawn.add(place);
     const figure = JSON.parse(source.textContent);
-    figure.layout.autosize = true;
+    figure.layout.width = place.clientWidth;
+    figure.layout.height = heightFor(place, figure.layout);
     place.replaceChildren();
     window.Plotly.newPlot(place, figure.data, figure.layout, CONFIG);
+    place.style.minHeight = "";
+    widths.observe(place);
   }
+
+  const widths = new ResizeObserver(function (entries) {
+    for (const entry of entries) {
+      const place = entry.target;
+      if (place.layout && Math.abs(place.clientWidth - place.layout.width) > 1) refit(place);
+    }
+  });
 
   // A chart in a closed part of the page has no width yet; it is drawn when it comes into view.
   const watcher = new IntersectionObserver(
@@ -43,12 +68,11 @@
   watchAll(document);
   document.addEventListener("htmx:afterSwap", function (event) { watchAll(event.detail.target); });
 
-  // Paper is narrower than the screen: fit the drawings to it, and back again afterwards.
-  function refit() {
-    for (const place of document.querySelectorAll("[data-figure]")) {
-      if (drawn.has(place)) window.Plotly.Plots.resize(place);
-    }
+  // Paper is narrower than the screen: draw what is still hidden and fit all of it.
+  function refitAll() {
+    drawAll();
+    for (const place of document.querySelectorAll("[data-figure]")) refit(place);
   }
-  window.addEventListener("beforeprint", function () { drawAll(); refit(); });
-  window.addEventListener("afterprint", refit);
+  window.addEventListener("beforeprint", refitAll);
+  window.addEventListener("afterprint", refitAll);
 })();
