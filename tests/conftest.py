@@ -4,11 +4,15 @@ The engine's tests run without Django as well, so nothing here imports it at the
 """
 
 import os
+import shutil
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from hypothesis import settings as hypothesis_settings
+
+from tests.practice.site import Site
 
 if TYPE_CHECKING:
     from django.test import Client
@@ -18,6 +22,13 @@ if TYPE_CHECKING:
 # The same examples on every run: a failure seen once can be seen again.
 hypothesis_settings.register_profile("repeatable", derandomize=True, deadline=None)
 hypothesis_settings.load_profile("repeatable")
+
+
+def pytest_addoption(parser: pytest.Parser, pluginmanager: pytest.PytestPluginManager) -> None:
+    """Without pytest-django, as when the engine is tested alone, its setting is still known."""
+    if not pluginmanager.has_plugin("django"):
+        parser.addini("DJANGO_SETTINGS_MODULE", "settings of the site, for pytest-django")
+
 
 SKIPPING_IS_FAILING = os.environ.get("CI") == "true"
 
@@ -83,3 +94,22 @@ def signed_in() -> "Callable[[User], Client]":
         return client
 
     return sign_in
+
+
+@pytest.fixture(scope="session")
+def empty_install(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with a migrated database and a secret key, to be copied."""
+    folder = tmp_path_factory.mktemp("install")
+    (folder / "secret_key").write_text("only-for-tests-" + "y" * 32)
+    migrated = Site(folder).run("migrate", "--verbosity", "0")
+    assert migrated.returncode == 0, migrated.stderr
+    return folder
+
+
+@pytest.fixture
+def site(empty_install: Path, tmp_path: Path) -> "Iterator[Site]":
+    """A real install of its own, with nobody's account in it yet."""
+    shutil.copytree(empty_install, tmp_path / "var")
+    install = Site(tmp_path / "var")
+    yield install
+    install.kill_everything()

@@ -32,7 +32,7 @@ class Command(BaseCommand):
         call_command("collectstatic", interactive=False, verbosity=0)
         self._make_sure_somebody_can_sign_in()
         connection.close()
-        sys.exit(serve(host=host, port=port, say=self.stdout.write, on_ready=self._announce))
+        sys.exit(serve(host=host, port=port, say=self._say, on_ready=self._announce))
 
     def _make_sure_somebody_can_sign_in(self) -> None:
         if has_lead():
@@ -47,5 +47,8 @@ class Command(BaseCommand):
             self.stdout.write(f"Opened the account {member.username}.")
 
     def _announce(self, site_url: str) -> None:
-        self.stdout.write(f"Serving at {site_url}. Ctrl-C stops it.")
-        self.stdout.flush()
+        self._say(f"Serving at {site_url}. Ctrl-C stops it.")
+
+    def _say(self, words: str) -> None:
+        self.stdout.write(words)
+        self.stdout.flush()  # a log file must not lag behind what happens
