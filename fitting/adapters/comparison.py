@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from django.utils.formats import date_format
+
 from fitting.adapters.evaluation_page import result_of
 from fitting.adapters.finding_words import RULE_OF, FindingRow, finding_row
 from fitting.adapters.measures import SIDE_WORDS
@@ -12,7 +14,7 @@ from horses.charts.theme import Chart, LengthUnit
 
 # Changes smaller than this are within what the hand measures: no better and no worse.
 SMALLEST = {"m": 0.001, "Pa": 500.0, "rad": 0.0087, "1": 0.01}
-SIGNS = {"better": "plain", "worse": "beyond", "same": "unknown"}
+SIGNS = {"better": "plain", "worse": "beyond"}
 COLUMNS = ("a", "b")
 
 
@@ -27,7 +29,7 @@ class Change:
 
     @property
     def css(self) -> str:
-        return SIGNS[self.word]
+        return SIGNS.get(self.word, "unknown")
 
 
 @dataclass(frozen=True)
@@ -47,10 +49,16 @@ def excess(rule: Rule, value: float) -> float:
 
 
 def change_word(rule: Rule, before: float, after: float) -> str:
-    """Return "better", "worse" or "same", by how far each value is past the plain range."""
+    """Return "better", "worse" or "same", by how far each value is past the plain range.
+
+    Under the middle third it is "more" or "less" as long as both stay within the limit: what the
+    middle takes over relieves the ends, so more there is not worse.
+    """
     nearer = excess(rule, before) - excess(rule, after)
     if abs(nearer) < SMALLEST.get(rule.unit, 0.0):
         return "same"
+    if rule.is_pressure and rule.zone == "middle" and max(before, after) <= rule.beyond[1]:
+        return "less" if nearer > 0 else "more"
     return "better" if nearer > 0 else "worse"
 
 
@@ -72,7 +80,7 @@ def changes_between(first: FitResult, second: FitResult, unit: LengthUnit) -> tu
         for place in before
         if place in after
     ]
-    order = ("worse", "better", "same")
+    order = ("worse", "better", "more", "less", "same")
     return tuple(sorted(changes, key=lambda change: order.index(change.word)))
 
 
@@ -81,12 +89,17 @@ def _case(result: FitResult, name: str) -> CaseResult:
     return found.get(name) or result.cases[0]
 
 
+def title_of(evaluation: FitEvaluation) -> str:
+    """Return saddle and day, which tell two evaluations of a horse apart."""
+    return f"{evaluation.pairing.saddle.tag}, {date_format(evaluation.evaluated_on, 'j F Y')}"
+
+
 def comparison_of(first: FitEvaluation, second: FitEvaluation, unit: LengthUnit) -> Comparison:
     """Return the comparison of two computed evaluations of the same horse."""
     pair = [(COLUMNS[i], row, result_of(row)) for i, row in enumerate((first, second))]
     top = top_kpa(*(result for _, _, result in pair))
     ribs = {column: last_rib_of(row.inputs["engine"]) for column, row, _ in pair}
-    titles = {column: f"{row.pairing.saddle.tag}, {row.evaluated_on}" for column, row, _ in pair}
+    titles = {column: title_of(row) for column, row, _ in pair}
     return Comparison(
         maps=tuple(
             load_map_of(

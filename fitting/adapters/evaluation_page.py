@@ -171,18 +171,20 @@ class Summary:
     load_ratio: str
 
 
-def _pair(measures: Mapping[str, float], key: str, unit: str) -> str:
+def _pair(
+    measures: Mapping[str, float], key: str, unit: str, long: LengthUnit | None = None
+) -> str:
     left, right = (measures.get(f"{key}.{side}") for side in ("left", "right"))
     if left is None and right is None:
         return "–"
-    return f"{shown(left, unit)} / {shown(right, unit)}"
+    return f"{shown(left, unit, long)} / {shown(right, unit, long)}"
 
 
-def summary_of(measures: Mapping[str, float]) -> Summary:
+def summary_of(measures: Mapping[str, float], unit: LengthUnit) -> Summary:
     """Return the key numbers, left / right where there are two."""
     return Summary(
         gap=_pair(measures, "saddle_only.bridge_gap", "m"),
         middle_share=shown(measures.get("standing.share.middle"), "1"),
-        ahead_of_last_rib=_pair(measures, "standing.ahead_of_last_rib", "m"),
+        ahead_of_last_rib=_pair(measures, "shape.ahead_of_last_rib", "m", unit),
         load_ratio=shown(measures.get("shape.load_ratio"), "1"),
     )

@@ -44,6 +44,10 @@ class Spot:
     score: int | None
     words: str
 
+    @property
+    def where(self) -> str:
+        return str(Site(self.site).label)
+
 
 @dataclass(frozen=True)
 class Felt:
@@ -60,6 +64,17 @@ class Felt:
     @property
     def css(self) -> str:
         return LEVEL_CLASSES[self.level]
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """Return the spots as lines; left and right share one when they reacted alike."""
+        sides: dict[tuple[str, str], list[str]] = {}
+        for spot in self.spots:
+            sides.setdefault((spot.where, spot.words), []).append(SIDE_WORDS[spot.side])
+        return tuple(
+            f"{where}{', ' if any(named) else ''}{' and '.join(named)}: {words}"
+            for (where, words), named in sides.items()
+        )
 
     def hurts_at(self, zone: str, side: str) -> bool:
         """Return whether a sore spot lies under a third of the bars, on a side ("" for either)."""
@@ -86,7 +101,7 @@ def _spot(row: SiteScore) -> Spot | None:
         said.append(f"swollen {row.swelling_mm:.0f} mm")
     if not said:
         return None
-    return Spot(row.site, row.side, row.score, f"{_site_words(row)}: {'; '.join(said)}")
+    return Spot(row.site, row.side, row.score, "; ".join(said))
 
 
 def _level(rows: Iterable[SiteScore]) -> Level:

@@ -36,7 +36,7 @@ TITLES = {
     "left_right": "Load on the left side",
     "stability": "Hold against a leaning rider",
 }
-# Which thirds a finding without a zone of its own speaks about.
+# Which thirds a finding speaks about where that is not the zone it was read in.
 ZONES = {
     "bridging": ("cranial", "caudal"),
     "rock": ("cranial", "caudal"),
@@ -174,7 +174,7 @@ def finding_row(findings: Sequence[Finding], unit: LengthUnit) -> FindingRow:
 
 
 def _is_where_it_hurts(finding: Finding, felt: Felt) -> bool:
-    zones = (finding.zone,) if finding.zone else ZONES.get(finding.code, ())
+    zones = ZONES.get(finding.code, (finding.zone,) if finding.zone else ())
     return any(felt.hurts_at(zone, finding.side) for zone in zones)
 
 

@@ -57,7 +57,7 @@ def shown(value: float | None, unit: str, long: LengthUnit | None = None) -> str
     if unit == "m" and long is not None:
         return show_length(value * 1e3, imperial=long is INCHES)
     factor, name, decimals = SHOWN[unit]
-    if unit == "m" and abs(value) < FINE:
+    if unit == "m" and 0 < abs(value) < FINE:
         decimals = 1
     text = f"{value * factor:.{decimals}f}"
     if float(text) == 0:

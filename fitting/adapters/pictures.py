@@ -14,6 +14,7 @@ from fitting.engine import CaseResult, FitResult, Section
 from horses.charts.theme import Chart, LengthUnit, chart
 
 Array = NDArray[np.float64]
+Rows = tuple[tuple[str, ...], ...]
 MM = 1e3
 KPA = 1e-3
 ROOM = 0.02  # [m] shown before and behind what lies under the tree
@@ -86,7 +87,7 @@ def load_map_of(
     )
 
 
-def zone_rows(case: CaseResult) -> tuple[tuple[str, ...], ...]:
+def zone_rows(case: CaseResult) -> Rows:
     """Return mean and peak pressure by third and by inner and outer half, as text."""
     return tuple(
         (words, *(_both_sides(case, code, zone) for code in ("mean_pressure", "peak_pressure")))

@@ -70,7 +70,7 @@ def fit_history_chart(
         f"Length that bears weight, {unit.name}",
         "Gap under the middle, nobody up, mm",
         "Share of the load by third, %",
-        "Peak by third, kPa (compares, does not measure)",
+        "Peak by third, kPa, computed",
     ]
     figure = panels(titles, row_px=112, changes=marks)
     _side_lines(figure, 0, points, lambda p: p.bearing_mm, lambda v: round(unit(v), 2), unit.name)

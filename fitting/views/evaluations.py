@@ -8,7 +8,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from fitting.adapters.comparison import comparison_of
+from fitting.adapters.comparison import comparison_of, title_of
 from fitting.adapters.evaluation_page import page_of_evaluation, summary_of
 from fitting.adapters.felt import felt_of
 from fitting.models import FitEvaluation
@@ -92,14 +92,14 @@ def evaluation_list(request: HttpRequest, horse_pk: int) -> HttpResponse:
     horse = horse_or_404(horse_pk)
     pairing = _number(request.GET.get("pairing"))
     rows = evaluations_of_horse(horse, pairing_id=pairing)[:200]
-    context = {"horse": horse, "rows": [(row, summary_of(row.measures)) for row in rows]}
+    unit = _unit(request)
+    context = {"horse": horse, "rows": [(row, summary_of(row.measures, unit)) for row in rows]}
     return render(request, "fitting/evaluation_list.html", context)
 
 
 def _felt_column(evaluation: FitEvaluation) -> dict[str, Any]:
     check = last_soreness_check(evaluation.pairing.horse, evaluation.evaluated_on)
-    title = f"{evaluation.pairing.saddle.tag}, {evaluation.evaluated_on}"
-    return {"title": title, "check": check, "felt": felt_of(check)}
+    return {"title": title_of(evaluation), "check": check, "felt": felt_of(check)}
 
 
 def evaluation_compare(request: HttpRequest, pk: int, other_pk: int) -> HttpResponse:
