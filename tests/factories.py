@@ -4,9 +4,12 @@ Every function takes what matters to the test as keywords and fills in the rest.
 """
 
 from datetime import UTC, date, datetime
+from functools import cache
 from itertools import count
 from math import log
 from typing import Any
+
+from django.contrib.auth.hashers import make_password
 
 from fitting.models import Pad, Pairing, Saddle, TreeSpec
 from horses.models import (
@@ -48,7 +51,13 @@ def make_practice(**values: Any) -> Practice:
 def make_user(role: str = "lead", **values: Any) -> User:
     """Make an account; role "" is the stranger who sees nothing."""
     username = values.pop("username", f"member{next(_number)}")
-    return User.objects.create_user(username=username, password=PASSWORD, role=role, **values)
+    return User.objects.create(username=username, password=_hashed(), role=role, **values)
+
+
+@cache
+def _hashed() -> str:
+    """Hash the password once: doing it slowly is the point of the hasher, not of the tests."""
+    return make_password(PASSWORD)
 
 
 def make_client(**values: Any) -> Client:

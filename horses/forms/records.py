@@ -3,7 +3,7 @@
 from typing import Any, ClassVar
 
 from django import forms
-from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+from django.core.exceptions import ValidationError
 from django.db.models import Model
 
 from horses import units
@@ -137,6 +137,8 @@ class RecordForm(TypedForm):
 
     def refuse(self, problem: ValidationError) -> None:
         """Show what a service would not store, at the field where there is one."""
-        by_field = getattr(problem, "error_dict", {NON_FIELD_ERRORS: problem.error_list})
-        for name, errors in by_field.items():
+        if not hasattr(problem, "error_dict"):
+            self.add_error(None, problem)
+            return
+        for name, errors in problem.error_dict.items():
             self.add_error(name if name in self.fields else None, errors)
