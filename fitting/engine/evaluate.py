@@ -307,7 +307,8 @@ def _further(
         length = _value(taken, "bearing_length", "", name)
         if np.isfinite(length):
             out.append(Measure("bearing_share", min(length / span, 1.0), "1", side=name))
-    if isinstance(inputs.tree, TwoBarTree | PanelTree) and inputs.tree.gullet_height is not None:
+    has_arch = isinstance(inputs.tree, TwoBarTree | PanelTree) and k == 0
+    if has_arch and inputs.tree.gullet_height is not None:
         height = inputs.tree.gullet_height
         clearance = withers_clearance(placed, settled.pose[k], surface, height)
         if clearance is not None:

@@ -240,7 +240,8 @@ def shape_measures(placed: Placed, surface: BackSurface, last_rib: float | None)
             out.append(Measure("ahead_of_last_rib", ahead, "m", side=name))
     x = np.linspace(placed.face.bearing[:, 0].max(), placed.face.bearing[:, 1].min(), 60)
     channel = sum(placed.face.edges(side, x)[0] for side in range(2))
-    return [*out, Measure("channel_width", float(np.min(channel)), "m")]
+    out.append(Measure("channel_width", float(np.min(channel)), "m"))
+    return [measure for measure in out if np.isfinite(measure.value)]
 
 
 def _angles(placed: Placed, surface: BackSurface, side: int, x: float) -> tuple[float, float]:
@@ -255,6 +256,8 @@ def _angles(placed: Placed, surface: BackSurface, side: int, x: float) -> tuple[
 
 
 def _slope(y: Array, z: Array) -> float:
+    if np.ptp(y) < 1e-6:
+        return float("nan")
     return float(np.arctan(-np.polyfit(y, z, 1)[0]))
 
 

@@ -26,6 +26,7 @@ from .support import LayerLaw
 from .underside import Underside
 
 PASSES = 12
+PATIENCE = 6  # passes before a movement five times as large counts as rest
 STILL = 2e-4  # [m] and [rad]; the last pass leaves an error of its square
 LARGEST_TURN = 0.15  # [rad] taken in one pass, where the straight-line geometry is still fair
 FARTHEST, DEEPEST = 0.3, 0.1  # [m] along a normal; rays beside the tree need not meet it
@@ -76,7 +77,7 @@ class Settled:
     load : (P, 3) array
         Heave force, pitch and roll moment about the axis in the final attitude.
     stiffness : (P, 3, 3) array
-        Tangent of contact and weights together.
+        Tangent of the contact alone, about the axis.
     margin, residual : (P,) arrays
         Stability left (1 to 0) and force out of balance over the load.
     iterations, passes : (P,) array and int
@@ -115,11 +116,11 @@ class Placed:
 
 def patch_under(surface: BackSurface, face: Underside, tip: float) -> Patch:
     """Return the cells within 30 mm fore and aft of a tree's length."""
-    reach = float(np.max(face.length))
-    inside = np.flatnonzero((surface.x > tip - 0.03) & (surface.x < tip + reach + 0.03))
+    first, last = tip + face.start, tip + float(np.max(face.length))
+    inside = np.flatnonzero((surface.x > first - 0.03) & (surface.x < last + 0.03))
     if len(inside) < 3:
         raise InvalidShape(
-            f"a tree from {tip:.3f} to {tip + reach:.3f} m lies off the back, which runs from "
+            f"a tree from {first:.3f} to {last:.3f} m lies off the back, which runs from "
             f"{surface.x[0]:.3f} to {surface.x[-1]:.3f} m",
             path="placement.tip",
         )
@@ -244,13 +245,15 @@ def settle(
     steps = np.zeros(len(cases), np.int64)
     for passed in range(1, PASSES + 1):
         s, cover = distance(placed, pose, s)
-        solution, load = _solve(placed, cases, moments, law, pose, s, cover, tolerance)
+        solution, batch = _solve(placed, cases, moments, law, pose, s, cover, tolerance)
         steps = steps + solution.iterations
         move = solution.pose if linear else _limited(solution.pose)
         pose = pose + move
         lost = solution.status != BALANCED
-        if linear or np.all((np.abs(move).max(axis=1) < STILL) | lost):
-            return _settled(placed, pose, solution, cover, load, steps, passed)
+        # Cells at the edge may keep changing places; after a while a little movement is let pass.
+        still = STILL if passed < PATIENCE else 5 * STILL
+        if linear or np.all((np.abs(move).max(axis=1) < still) | lost):
+            return _settled(placed, pose, solution, batch, cover, steps, passed)
         s = s - np.matmul(rows_at(placed, pose), move[:, :, None])[..., 0]
     raise NotConverged(
         f"the tree has not come to rest after {PASSES} passes; it still moves by "
@@ -275,7 +278,7 @@ def _solve(
     s: Array,
     cover: Array,
     tolerance: float,
-) -> tuple[ContactSolution, Array]:
+) -> tuple[ContactSolution, ContactBatch]:
     pairs = [
         resultant(forces, moments, arms_at(placed, forces, q))
         for forces, q in zip(cases, pose, strict=True)
@@ -289,22 +292,22 @@ def _solve(
         load=np.array([load for load, _ in pairs]),
         pose_stiffness=np.array([stiffness for _, stiffness in pairs]),
     )
-    return solve_contact(batch, tolerance=tolerance, strict=False), batch.load
+    return solve_contact(batch, tolerance=tolerance, strict=False), batch
 
 
 def _touching(overlap: Array, shape: tuple[int, int, int]) -> Array:
     """Share of each cell in contact (P, N), from the overlap's range to its neighbours."""
     along, across = np.gradient(overlap.reshape(-1, *shape), axis=(2, 3))
     spread = np.hypot(along, across).reshape(overlap.shape)
-    return np.clip(overlap / np.maximum(spread, 1e-9) + 0.5, 0.0, 1.0)
+    return np.asarray(np.clip(overlap / np.maximum(spread, 1e-9) + 0.5, 0.0, 1.0), float)
 
 
 def _settled(
     placed: Placed,
     pose: Array,
     solution: ContactSolution,
+    batch: ContactBatch,
     cover: Array,
-    load: Array,
     steps: NDArray[np.int64],
     passes: int,
 ) -> Settled:
@@ -314,8 +317,8 @@ def _settled(
         pressure=solution.pressure,
         contact=_touching(solution.overlap, placed.patch.shape),
         cover=cover,
-        load=load,
-        stiffness=solution.stiffness,
+        load=batch.load,
+        stiffness=solution.stiffness - batch.pose_stiffness,
         margin=solution.margin,
         residual=solution.residual,
         iterations=steps,

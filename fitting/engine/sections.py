@@ -59,7 +59,7 @@ def _cut(placed: Placed, pose: Array, side: int, x: float) -> tuple[Array, Array
     """Outward y and z of one bar's underside near x, edge to edge, in the loaded attitude."""
     nothing = np.full(CUT_POINTS, np.nan)
     behind_tip = x - placed.tip
-    if not 0 <= behind_tip <= placed.face.length[side]:
+    if not placed.face.start <= behind_tip <= placed.face.length[side]:
         return nothing, nothing
     points = face_points(placed, side, behind_tip)
     moved = in_pose(placed, pose, points)

@@ -74,7 +74,9 @@ def _list(array: np.ndarray[Any, Any], digits: int | None) -> Any:
         return np.where(np.isfinite(array), array, 0).astype(np.int64).tolist()
     if np.isfinite(array).all():
         return array.tolist()
-    return np.where(np.isfinite(array), array.astype(object), None).tolist()
+    out = array.astype(object)
+    out[~np.isfinite(array)] = None
+    return out.tolist()
 
 
 def from_dict(data: Any) -> Any:

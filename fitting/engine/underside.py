@@ -42,6 +42,8 @@ class Face:
         Start and end of the bearing part of each side, behind the front tip [m].
     relief : float
         Radius of the edges, the smaller of both sides [m].
+    start : float
+        Where the underside begins: at the front tip [m].
     """
 
     step: float
@@ -50,6 +52,7 @@ class Face:
     length: Array
     bearing: Array
     relief: float
+    start: float = 0.0
 
     def near(self, side: NDArray[np.intp], x: Array) -> Strip:
         """Return the bars near points at x behind the tip, for a few questions at little cost."""
@@ -131,12 +134,16 @@ class Strip:
 
 @dataclass(frozen=True, eq=False)
 class GridFace:
-    """An explicit underside, interpolated between its points; same questions as `Face`."""
+    """An explicit underside, interpolated between its points; same questions as `Face`.
+
+    It may begin before the zero of its x, `start`; `length` is where it ends.
+    """
 
     grid: UndersideGrid
     line: Array
     length: Array
     bearing: Array
+    start: float
 
     def near(self, side: NDArray[np.intp], x: Array) -> GridStrip:
         """Return the underside for points of one side each."""
@@ -147,13 +154,15 @@ class GridFace:
         return self.near(side, x).height(x, y)
 
     def edges(self, side: int, x: Array) -> tuple[Array, Array]:
-        """Return the innermost and outermost masked y at each x [m]."""
-        i = np.clip(np.rint((x - self.grid.x[0]) / np.diff(self.grid.x[:2])[0]), 0, None)
-        rows = self.grid.mask[side, np.minimum(i.astype(np.intp), len(self.grid.x) - 1)]
-        y = np.where(rows, self.grid.y, np.nan)
-        empty = ~rows.any(axis=-1)
-        y[empty] = 0.0
-        return np.nanmin(y, axis=-1), np.nanmax(y, axis=-1)
+        """Return the innermost and outermost masked y at each x [m]; zero for a bare side."""
+        mask, y = self.grid.mask[side], self.grid.y
+        rows = np.flatnonzero(mask.any(axis=1))
+        if not len(rows):
+            return np.zeros(x.shape), np.zeros(x.shape)
+        inner = y[mask[rows].argmax(axis=1)]
+        outer = y[len(y) - 1 - mask[rows, ::-1].argmax(axis=1)]
+        at = self.grid.x[rows]
+        return np.interp(x, at, inner), np.interp(x, at, outer)
 
 
 @dataclass(frozen=True, eq=False)
@@ -322,4 +331,5 @@ def _grid_face(grid: UndersideGrid) -> GridFace:
         line=middle,
         length=np.full(2, ends[1]),
         bearing=np.array([ends, ends]),
+        start=float(ends[0]),
     )
