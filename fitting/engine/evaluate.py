@@ -307,13 +307,16 @@ def _further(
         length = _value(taken, "bearing_length", "", name)
         if np.isfinite(length):
             out.append(Measure("bearing_share", min(length / span, 1.0), "1", side=name))
-    has_arch = isinstance(inputs.tree, TwoBarTree | PanelTree) and k == 0
-    if has_arch and inputs.tree.gullet_height is not None:
-        height = inputs.tree.gullet_height
+    height = _arch_height(inputs.tree)
+    if height is not None and k == 0:
         clearance = withers_clearance(placed, settled.pose[k], surface, height)
         if clearance is not None:
             out.append(Measure("withers_clearance", clearance, "m"))
     return out
+
+
+def _arch_height(tree: Tree) -> float | None:
+    return tree.gullet_height if isinstance(tree, TwoBarTree | PanelTree) else None
 
 
 def _load_ratio(inputs: FitInputs) -> list[Measure]:

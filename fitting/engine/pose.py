@@ -318,7 +318,7 @@ def _settled(
         contact=_touching(solution.overlap, placed.patch.shape),
         cover=cover,
         load=batch.load,
-        stiffness=solution.stiffness - batch.pose_stiffness,
+        stiffness=solution.stiffness - np.asarray(batch.pose_stiffness),
         margin=solution.margin,
         residual=solution.residual,
         iterations=steps,
