@@ -18,7 +18,7 @@ def saddles_listed(*, words: str = "", retired: bool = False) -> QuerySet[Saddle
     return saddles.annotate(
         horse_count=Count("pairings__horse", filter=Q(pairings__to_date=None), distinct=True),
         safety=Subquery(last.values("result")[:1]),
-    )
+    ).order_by("tag")
 
 
 def saddle_with_all(pk: int) -> QuerySet[Saddle]:
@@ -45,7 +45,7 @@ def same_to_the_horse(saddle: Saddle) -> QuerySet[Saddle]:
 
 
 def trees_listed(words: str = "") -> QuerySet[TreeSpec]:
-    trees = TreeSpec.objects.annotate(saddle_count=Count("saddles"))
+    trees = TreeSpec.objects.annotate(saddle_count=Count("saddles")).order_by("tag", "pk")
     for word in words.split():
         trees = trees.filter(tag__icontains=word)
     return trees

@@ -24,12 +24,14 @@ def clients_listed(words: str = "") -> QuerySet[Client]:
     )
     return clients.annotate(
         horse_count=Count("horse_roles__horse", filter=current, distinct=True),
-    )
+    ).order_by("name", "pk")
 
 
 def places_listed() -> QuerySet[Place]:
     in_care = ~Q(horses__state__in=(Horse.State.SOLD, Horse.State.DIED))
-    return Place.objects.annotate(horse_count=Count("horses", filter=in_care, distinct=True))
+    return Place.objects.annotate(
+        horse_count=Count("horses", filter=in_care, distinct=True)
+    ).order_by("name", "pk")
 
 
 def roles_of_client(client: Client) -> QuerySet[HorseRole]:
