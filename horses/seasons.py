@@ -31,10 +31,11 @@ def season_of(day: date) -> Season:
 
 @dataclass(frozen=True)
 class Change:
-    """Something about the saddle changed on this day."""
+    """Something about the saddle changed on this day, and stayed so until `until` (None: still)."""
 
     day: date
     words: str
+    until: date | None = None
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,7 @@
 """The back's shape through time: widths, angles and the difference between left and right."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from datetime import date
 
 import plotly.graph_objects as go
@@ -8,6 +9,7 @@ import plotly.graph_objects as go
 from horses.charts.panels import (
     add_changes,
     add_line,
+    keep_open,
     panels,
     show_span,
     span_of,
@@ -27,6 +29,7 @@ from horses.charts.theme import (
 from horses.seasons import BackPoint, Change, SectionNumbers
 
 NOTHING = "–"
+LEAST_SPREAD_MM, LEAST_SPREAD_DEG = 30.0, 12.0  # height of a panel at least
 NOTE_MM, ACT_MM = 5.0, 10.0  # left-right difference to note and to act on (our design)
 
 
@@ -44,10 +47,10 @@ def _stations(points: Sequence[BackPoint], stations: Sequence[str]) -> list[str]
     return [station for station in stations if station in found]
 
 
-def _finish(figure: go.Figure, days: Sequence[date], changes: Sequence[Change]) -> None:
-    span = span_of(days, changes)
+def _finish(figure: go.Figure, days: Sequence[date], marks: Sequence[Change]) -> None:
+    span = span_of(days, marks)
     show_span(figure, span)
-    add_changes(figure, visible_changes(changes, span), span)
+    add_changes(figure, marks, span)
 
 
 def _marks(points: Sequence[BackPoint], changes: Sequence[Change]) -> list[Change]:
@@ -58,60 +61,66 @@ def _section(point: BackPoint, station: str, side: str) -> SectionNumbers:
     return point.sections.get((station, side)) or SectionNumbers(None, None, None)
 
 
+@dataclass(frozen=True)
+class Depth:
+    """A depth below the midline at which half-widths are compared."""
+
+    cm: int
+    width: Callable[[SectionNumbers], float | None]
+
+
+UPPER = Depth(3, lambda numbers: numbers.w3_mm)
+LOWER = Depth(15, lambda numbers: numbers.w15_mm)
+
+
 def widths_chart(
     points: Sequence[BackPoint],
     *,
+    depth: Depth,
     stations: Sequence[str],
     station_names: dict[str, str],
     changes: Sequence[Change] = (),
     unit: LengthUnit = CENTIMETRES,
 ) -> Chart | None:
-    """Return half-widths 3 and 15 cm below the midline by station and side, None without any."""
+    """Return half-widths at one depth by station and side, None without any."""
     shown = _stations(points, stations)
     if not shown:
         return None
     days = [point.day for point in points]
-    titles = [f"{station_names[s]}: half-widths, {unit.name}" for s in shown]
-    figure = panels(titles, row_px=104, changes=_marks(points, changes))
+    marks = _marks(points, changes)
+    figure = panels([station_names[s] for s in shown], row_px=84, changes=marks)
     for index, station in enumerate(shown):
+        both: list[float | None] = []
         for side in "LR":
-            for depth, width in WIDTHS:
-                values = [_scaled(unit, width(_section(p, station, side))) for p in points]
-                add_line(
-                    figure,
-                    index,
-                    days,
-                    values,
-                    name=SIDE_WORDS[side],
-                    line=SIDE_LINES[side],
-                    marker={**SIDE_MARKERS[side], "size": 6},
-                    shown=index == 0 and depth == WIDTHS[0][0],
-                    unit=f" {unit.name}, {depth} cm down",
-                )
-    _finish(figure, days, changes)
+            values = [_scaled(unit, depth.width(_section(p, station, side))) for p in points]
+            both += values
+            add_line(
+                figure,
+                index,
+                days,
+                values,
+                name=SIDE_WORDS[side],
+                line=SIDE_LINES[side],
+                marker=SIDE_MARKERS[side],
+                shown=index == 0,
+                unit=f" {unit.name}",
+            )
+        keep_open(figure, index, both, unit(LEAST_SPREAD_MM))
+    _finish(figure, days, marks)
     return chart(
         figure,
-        id="widths",
-        title="Width of the back",
-        head=("Day", *(f"{s} {side} {d} cm" for s in shown for side in "LR" for d, _ in WIDTHS)),
-        rows=[_widths_row(point, shown, unit) for point in reversed(points)],
-        note=(
-            "In each panel the lower pair of lines is the half-width 3 cm below the midline and "
-            f"the upper pair 15 cm below. The table is in {unit.name}."
-        ),
+        id=f"widths-{depth.cm}",
+        title=f"Half-width of the back {depth.cm} cm below the midline, {unit.name}",
+        head=("Day", *(f"{station} {side}" for station in shown for side in "LR")),
+        rows=[_widths_row(point, depth, shown, unit) for point in reversed(points)],
     )
 
 
-WIDTHS: tuple[tuple[str, Callable[[SectionNumbers], float | None]], ...] = (
-    ("3", lambda numbers: numbers.w3_mm),
-    ("15", lambda numbers: numbers.w15_mm),
-)
-
-
-def _widths_row(point: BackPoint, shown: Sequence[str], unit: LengthUnit) -> tuple[str, ...]:
+def _widths_row(
+    point: BackPoint, depth: Depth, shown: Sequence[str], unit: LengthUnit
+) -> tuple[str, ...]:
     numbers = [_section(point, station, side) for station in shown for side in "LR"]
-    cells = [_shown(unit, width(n)) for n in numbers for _, width in WIDTHS]
-    return (_day(point), *cells)
+    return (_day(point), *(_shown(unit, depth.width(n)) for n in numbers))
 
 
 def _day(point: BackPoint) -> str:
@@ -135,15 +144,15 @@ def angles_chart(
     if not shown:
         return None
     days = [point.day for point in points]
-    titles = [f"{station_names[s]}: included angle and slope, degrees" for s in shown]
-    figure = panels(titles, row_px=104, changes=_marks(points, changes))
+    marks = _marks(points, changes)
+    figure = panels([station_names[s] for s in shown], row_px=84, changes=marks)
     for index, station in enumerate(shown):
         _angle_lines(figure, index, station, points, days)
-    _finish(figure, days, changes)
+    _finish(figure, days, marks)
     return chart(
         figure,
         id="angles",
-        title="Angle of the back",
+        title="Angle between the two sides of the back, degrees",
         head=("Day", *(f"{s} {w}" for s in shown for w in ("included", "slope L", "slope R"))),
         rows=[_angles_row(point, shown) for point in reversed(points)],
         note=(
@@ -181,6 +190,9 @@ def _angle_lines(
         shown=index == 0,
         unit="°",
     )
+    slopes = [_section(p, station, side).slope_deg for p in points for side in "LR"]
+    opened = [None if slope is None else 180 - 2 * slope for slope in slopes]
+    keep_open(figure, index, opened, LEAST_SPREAD_DEG)
 
 
 def _rounded(value: float | None) -> float | None:
@@ -207,7 +219,8 @@ def evenness_chart(
     if not shown:
         return None
     days = [point.day for point in points]
-    figure = panels(["Left less right, mm"], row_px=230, changes=_marks(points, changes))
+    marks = _marks(points, changes)
+    figure = panels(["Left less right, mm"], row_px=230, changes=marks)
     for number, station in enumerate(shown):
         values = [_rounded(p.left_less_right(station)) for p in points]
         add_line(
@@ -223,11 +236,11 @@ def evenness_chart(
     for limit in (NOTE_MM, -NOTE_MM, ACT_MM, -ACT_MM):
         dash = "dash" if abs(limit) == ACT_MM else "dot"
         figure.add_hline(y=limit, line={"color": SOFT, "width": 1, "dash": dash})
-    _finish(figure, days, changes)
+    _finish(figure, days, marks)
     return chart(
         figure,
         id="evenness",
-        title="Left and right compared",
+        title="Left and right compared, half-width 15 cm down",
         head=("Day", *(f"{station_names[s]}, mm" for s in shown)),
         rows=[_evenness_row(point, shown) for point in reversed(points)],
         note=(

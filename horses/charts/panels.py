@@ -1,6 +1,7 @@
 """Small panels one above the other over a single time axis, so that a phone can show years."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -9,17 +10,19 @@ import plotly.graph_objects as go
 from horses.charts.theme import LINE, SOFT, mark_at, new_figure
 from horses.seasons import Change
 
-HEAD_PX = 74  # room above the panels for the words of the vertical marks
+LETTER_PX = 7  # room above the panels for each letter of the upright words of a mark
 PLAIN_HEAD_PX = 8
 AXIS_PX = 46
 LEGEND_PX = 34
 GAP_PX = 30  # between panels, holds the panel's title
+LONGEST_MARK = 12  # letters along an upright mark; the page lists the whole words
 CROWDED = 0.035  # of the span of time: marks closer than this share one line
 
 
 def panels(titles: Sequence[str], *, row_px: int = 96, changes: Sequence[Change] = ()) -> go.Figure:
     """Return a figure with one panel per title, top to bottom: axes y, y2, y3 and so on."""
-    head = HEAD_PX if changes else PLAIN_HEAD_PX
+    longest = max((len(_short(change.words)) for change in changes), default=0)
+    head = PLAIN_HEAD_PX + LETTER_PX * longest
     inner = head + len(titles) * (row_px + GAP_PX)
     figure = new_figure(height=inner + AXIS_PX + LEGEND_PX)
     figure.update_layout(
@@ -89,7 +92,12 @@ def add_changes(figure: go.Figure, changes: Sequence[Change], span: tuple[date, 
     first, last = span
     crowded = (last - first) * CROWDED
     for group in _grouped(changes, crowded):
-        mark_at(figure, group[0].day.isoformat(), "<br>".join(change.words for change in group))
+        words = "<br>".join(_short(change.words) for change in group)
+        mark_at(figure, group[0].day.isoformat(), words)
+
+
+def _short(words: str) -> str:
+    return words if len(words) <= LONGEST_MARK else f"{words[: LONGEST_MARK - 1]}…"
 
 
 def _grouped(changes: Sequence[Change], crowded: timedelta) -> list[list[Change]]:
@@ -122,5 +130,22 @@ def show_span(figure: go.Figure, span: tuple[date, date]) -> None:
 
 
 def visible_changes(changes: Sequence[Change], span: tuple[date, date]) -> list[Change]:
-    """Return the changes inside the stretch shown."""
-    return [change for change in changes if span[0] <= change.day <= span[1]]
+    """Return the changes inside the stretch shown; what was in use at its start stands there."""
+    first, last = span
+    at_start = [
+        replace(change, day=first)
+        for change in changes
+        if change.day < first and (change.until is None or change.until >= first)
+    ]
+    return [*at_start, *(change for change in changes if first <= change.day <= last)]
+
+
+def keep_open(figure: go.Figure, index: int, values: Sequence[float | None], least: float) -> None:
+    """Give a panel at least this much height in its own unit, so that noise does not look big."""
+    known = [value for value in values if value is not None]
+    if not known:
+        return
+    middle, spread = (max(known) + min(known)) / 2, max(known) - min(known)
+    half = max(spread * 1.2, least) / 2
+    axis = {"range": [middle - half, middle + half]}
+    figure.update_layout({axis_name(index, "yaxis"): axis})

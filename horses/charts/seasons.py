@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from horses.charts.panels import (
     add_changes,
     add_line,
+    keep_open,
     panels,
     show_span,
     span_of,
@@ -14,6 +15,7 @@ from horses.charts.theme import ACCENT, INK, SOFT, Chart, chart
 from horses.seasons import BodyPoint, Change, season_of
 
 NOTHING = "–"
+LEAST_SPREAD_KG = 50.0  # about what two weighings by tape can differ by
 KG_PER_POUND = 0.45359237
 
 
@@ -46,6 +48,7 @@ def body_chart(
         },
         unit=f" {unit}",
     )
+    keep_open(figure, 0, masses, LEAST_SPREAD_KG * factor)
     condition = {"color": ACCENT, "width": 2.5, "dash": "solid"}
     muscle = {"color": SOFT, "width": 2.5, "dash": "dash"}
     for name, line, symbol, values in (

@@ -34,7 +34,7 @@ def soreness_chart(
     """Return the panels of the sites that ever scored, None when none did.
 
     `site_names` gives the words of each site in the order felt. A site that was not tested leaves
-    a gap in its line.
+    a gap in its line; a quick check that never meant to feel it says nothing about it.
     """
     sites = sites_that_scored(points, list(site_names))
     if not sites:
@@ -47,11 +47,12 @@ def soreness_chart(
     shown: set[str] = set()
     for index, site in enumerate(sites):
         for side in _sides(points, site):
+            felt = [point for point in points if (site, side) in point.scores]
             add_line(
                 figure,
                 index,
-                days,
-                [point.score(site, side) for point in points],
+                [point.day for point in felt],
+                [point.score(site, side) for point in felt],
                 name=SIDE_WORDS[side],
                 line=SIDE_LINES[side],
                 marker=SIDE_MARKERS[side],

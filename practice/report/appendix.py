@@ -1,29 +1,33 @@
 """The measurements appendix: each number now and before, with a word for the difference."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from horses.adapters.profiles import back_point, body_point
 from horses.models import BackMeasurement
 from horses.seasons import BackPoint, BodyPoint
 from horses.units import show_hands, show_length, show_mass
-from practice.report.drawings import SIDES, earlier_measurement
+from practice.report.comparing import (
+    SAME_ANGLE_DEG,
+    SAME_LENGTH_MM,
+    SAME_MASS,
+    SAME_ROCK_MM,
+    SAME_WIDTH_MM,
+    Kind,
+    change_word,
+    earlier_measurement,
+)
 from practice.report.words import STATION_PLAIN
 from practice.selectors.reports import ReportRecords
 
 NOTHING = "–"
-# Differences smaller than these are within what two measurings of the same back differ by (our
-# design: half-widths from the repeat limit of the flexible curve).
-SAME_WIDTH_MM = 4.0
-SAME_ANGLE_DEG = 2.0
-SAME_ROCK_MM = 2.0
-SAME_MASS = 0.02
-SAME_LENGTH_MM = 6.0
 
 
 @dataclass(frozen=True)
 class AppendixRow:
-    """One number: what it is, now, before, and how it changed in a word."""
+    """One number: what it is, now, before, and how it changed in a word.
+
+    Where left and right are measured, each text has a line for either.
+    """
 
     what: str
     now: str
@@ -38,16 +42,6 @@ class AppendixGroup:
     title: str
     meaning: str
     rows: tuple[AppendixRow, ...]
-
-
-@dataclass(frozen=True)
-class Kind:
-    """How a number is shown and what its going up and down is called."""
-
-    show: Callable[[float], str]
-    same: float
-    up: str
-    down: str
 
 
 def appendix_of(records: ReportRecords, *, imperial: bool) -> tuple[AppendixGroup, ...]:
@@ -67,15 +61,26 @@ def _row(what: str, now: float | None, before: float | None, kind: Kind) -> list
     if now is None:
         return []
     earlier = NOTHING if before is None else kind.show(before)
-    return [AppendixRow(what, kind.show(now), earlier, _change(now, before, kind))]
+    return [AppendixRow(what, kind.show(now), earlier, change_word(now, before, kind))]
 
 
-def _change(now: float, before: float | None, kind: Kind) -> str:
-    if before is None:
-        return "first time"
-    if abs(now - before) < kind.same:
-        return "same"
-    return kind.up if now > before else kind.down
+Pair = tuple[float | None, float | None]
+
+
+def _sides(what: str, now: Pair, before: Pair, kind: Kind) -> list[AppendixRow]:
+    """One row for left and right, each with its own number and word."""
+    if now == (None, None):
+        return []
+    changes = [change_word(n, b, kind) for n, b in zip(now, before, strict=True) if n is not None]
+    word = changes[0] if len(set(changes)) == 1 else "\n".join(changes)
+    return [AppendixRow(what, _both(now, kind), _both(before, kind), word)]
+
+
+def _both(pair: Pair, kind: Kind) -> str:
+    if pair == (None, None):
+        return NOTHING
+    shown = [NOTHING if value is None else kind.show(value) for value in pair]
+    return f"L {shown[0]}\nR {shown[1]}"
 
 
 def _body(now: BackMeasurement, then: BackMeasurement | None, *, imperial: bool) -> AppendixGroup:
@@ -100,11 +105,12 @@ def _body(now: BackMeasurement, then: BackMeasurement | None, *, imperial: bool)
         *_row("Body condition, 1 thin to 9 fat", new.condition, old.condition, score),
         *_row("Muscle, 1 poor to 5 strong", new.muscle, old.muscle, score),
     ]
-    for _, word in SIDES:
-        name = f"hollow_{word}_mm"
-        what = f"Hollow behind the shoulder blade, {word}"
-        rows += _row(what, getattr(now, name), _of(then, name), hollow)
+    rows += _sides("Hollow behind the shoulder blade", _hollows(now), _hollows(then), hollow)
     return AppendixGroup("The body", "", tuple(rows))
+
+
+def _hollows(measurement: BackMeasurement | None) -> Pair:
+    return _of(measurement, "hollow_left_mm"), _of(measurement, "hollow_right_mm")
 
 
 def _of(measurement: BackMeasurement | None, name: str) -> float | None:
@@ -116,11 +122,7 @@ def _widths(now: BackPoint, then: BackPoint | None, *, imperial: bool) -> Append
     kind = Kind(lambda v: show_length(v, imperial=imperial), SAME_WIDTH_MM, "wider", "narrower")
     rows: list[AppendixRow] = []
     for station, place in STATION_PLAIN.items():
-        for side, word in SIDES:
-            new = now.sections.get((station, side))
-            old = then.sections.get((station, side)) if then else None
-            what = f"{place}, {word}"
-            rows += _row(what, new.w15_mm if new else None, old.w15_mm if old else None, kind)
+        rows += _sides(place, _width(now, station), _width(then, station), kind)
     deep = show_length(150, imperial=imperial)
     return AppendixGroup(
         "Half the width of the back",
@@ -130,6 +132,12 @@ def _widths(now: BackPoint, then: BackPoint | None, *, imperial: bool) -> Append
     )
 
 
+def _width(back: BackPoint | None, station: str) -> Pair:
+    halves = [back.sections.get((station, side)) if back else None for side in "LR"]
+    left, right = (half.w15_mm if half else None for half in halves)
+    return left, right
+
+
 def _angles(now: BackPoint, then: BackPoint | None) -> AppendixGroup:
     kind = Kind(lambda v: f"{v:.0f}°", SAME_ANGLE_DEG, "flatter", "steeper")
     rows: list[AppendixRow] = []
@@ -137,13 +145,14 @@ def _angles(now: BackPoint, then: BackPoint | None) -> AppendixGroup:
         before = then.included_angle(station) if then else None
         rows += _row(place, now.included_angle(station), before, kind)
     dip = Kind(lambda v: f"{v:.0f} mm", SAME_ROCK_MM, "deeper", "shallower")
-    for side, word in SIDES:
-        before = then.rock_mm.get(side) if then else None
-        what = f"Dip of the back lengthwise, {word}"
-        rows += _row(what, now.rock_mm.get(side), before, dip)
+    rows += _sides("Dip of the back lengthwise", _rocks(now), _rocks(then), dip)
     return AppendixGroup(
         "Angle and dip of the back",
         "The angle is that between the two sides: a larger one is a flatter, rounder back, a "
         "smaller one a steeper back. The dip is under a 17 in straight edge.",
         tuple(rows),
     )
+
+
+def _rocks(back: BackPoint | None) -> Pair:
+    return (back.rock_mm.get("L"), back.rock_mm.get("R")) if back else (None, None)

@@ -16,13 +16,16 @@ from horses.recovery import recovery_result
 from horses.seasons import site_changes
 from practice.report import words
 from practice.report.appendix import AppendixGroup, appendix_of
+from practice.report.comparing import earlier_measurement
 from practice.report.done import what_we_did
 from practice.report.drawings import Drawings, Trend, drawings_of, trend_of
-from practice.selectors.flags import SITE_WORDS, back_flags, ride_flags
+from practice.selectors.flags import SITE_WORDS, back_flags, check_before, ride_flags
 from practice.selectors.reports import PairingRecords, ReportRecords
 
 VERSION = 1
 SIDE_WORDS = {"L": "left", "R": "right", "M": ""}
+NOT_TESTED = "–"  # the legend beside the table says so
+CHANGE_WORDS = {"not compared": "first time", "not tested": "not tested"}
 NOTHING_FELT = "Nothing reacted."
 RECOVERY_AFTER_DAYS = 14
 SATURDAY = 5
@@ -98,6 +101,7 @@ class ReportContent:
     trend: Trend | None
     rides: tuple[str, ...]
     appendix: tuple[AppendixGroup, ...]
+    compared_with: str
     caution: str
     copies: tuple[str, ...]
 
@@ -145,6 +149,7 @@ def build_content(
         trend=trend_of(records),
         rides=_rides(records),
         appendix=appendix_of(records, imperial=imperial),
+        compared_with=_compared_with(records),
         caution=words.CAUTION,
         copies=_copies(records, recipient),
     )
@@ -204,7 +209,7 @@ def _back(records: ReportRecords) -> BackPart | None:
     check = records.check
     if check is None:
         return None
-    before = next((c for c in reversed(records.checks) if c.checked_at < check.checked_at), None)
+    before = check_before([c for c in records.checks if c.checked_at <= check.checked_at])
     now = soreness_point(check)
     then = soreness_point(before) if before else None
     changes = site_changes(now, then, list(SITE_WORDS))
@@ -217,8 +222,8 @@ def _back(records: ReportRecords) -> BackPart | None:
             FoundSpot(
                 _where(c.site, c.side),
                 _score(c.now),
-                _score(c.before) if then else "",
-                c.word if then else "",
+                _score(c.before),
+                CHANGE_WORDS.get(c.word, c.word),
             )
             for c in changes
         ),
@@ -254,7 +259,7 @@ def _where(site: str, side: str) -> str:
 
 
 def _score(score: int | None) -> str:
-    return "not tested" if score is None else str(score)
+    return NOT_TESTED if score is None else str(score)
 
 
 def _summary(check: SorenessCheck) -> str:
@@ -293,10 +298,10 @@ def _recovery(records: ReportRecords, ride_on: date | None) -> RecoverySheet | N
     ride = ride_on or first_long_ride(records.day)
     return RecoverySheet(
         moments=(
-            ("Before, rested", _short(ride)),
-            ("10 to 30 min after", _short(ride)),
-            ("Next day, same hour", _short(ride + timedelta(days=1))),
-            ("Second day, same hour", _short(ride + timedelta(days=2))),
+            ("Before", _short(ride)),
+            ("After", _short(ride)),
+            ("Next day", _short(ride + timedelta(days=1))),
+            ("2nd day", _short(ride + timedelta(days=2))),
         ),
         places=words.OWNER_PLACES,
         scale=words.SCALE,
@@ -304,12 +309,17 @@ def _recovery(records: ReportRecords, ride_on: date | None) -> RecoverySheet | N
 
 
 def _short(day: date) -> str:
-    return f"{day:%a} {day.day} {day:%b %Y}"
+    return f"{day:%a} {day.day} {day:%b}"
 
 
 def _next_check(records: ReportRecords) -> str:
     days = [v.next_check_on for _, v in _signed(records) if v.next_check_on]
     return long_day(min(days)) if days else ""
+
+
+def _compared_with(records: ReportRecords) -> str:
+    earlier = earlier_measurement(records)
+    return long_day(earlier.measured_on) if earlier else ""
 
 
 def _copies(records: ReportRecords, recipient: str) -> tuple[str, ...]:

@@ -8,10 +8,11 @@ from typing import Any
 import numpy as np
 
 from fitting.models import FitEvaluation, HandCheck
-from horses.adapters.profiles import problems_of, soreness_point
+from horses.adapters.profiles import back_point, soreness_point
 from horses.models import BackMeasurement
-from horses.seasons import SorenessPoint, same_season_before
+from horses.seasons import BackPoint, SorenessPoint
 from horses.units import show_length
+from practice.report.comparing import earlier_measurement, width_change
 from practice.report.words import STATION_PLAIN
 from practice.selectors.horse_page import changes_in
 from practice.selectors.reports import PairingRecords, ReportRecords
@@ -40,9 +41,13 @@ class SideView:
 
 @dataclass(frozen=True)
 class Outline:
-    """One cross-section: points (off the midline, depth) in mm, now and then, left and right."""
+    """One cross-section: points (off the midline, depth) in mm, now and then, left and right.
+
+    `change` says in words how its width has changed.
+    """
 
     title: str
+    change: str
     now_left: list[list[float]]
     now_right: list[list[float]]
     then_left: list[list[float]]
@@ -51,7 +56,12 @@ class Outline:
 
 @dataclass(frozen=True)
 class RearView:
-    """The rear end: how far the support ends ahead of the last rib, how far it lifts, in mm."""
+    """The rear end: how far the support ends ahead of the last rib, how far it lifts, in mm.
+
+    `by_hand` is False where the end was only computed from the shapes.
+    """
+
+    by_hand: bool
 
     ahead_left_mm: float
     ahead_right_mm: float
@@ -189,18 +199,6 @@ def _gap_words(item: PairingRecords) -> tuple[str, ...]:
     )
 
 
-def earlier_measurement(records: ReportRecords) -> BackMeasurement | None:
-    """Return what to compare with: the same season last time round, else the one before."""
-    now = records.measurement
-    if now is None:
-        return None
-    earlier = [m for m in records.measurements if m.pk != now.pk and not problems_of(m)]
-    earlier = [m for m in earlier if m.measured_on < now.measured_on]
-    like = same_season_before([m.measured_on for m in earlier], now.measured_on)
-    chosen = [m for m in earlier if like is None or m.measured_on == like]
-    return chosen[-1] if chosen else None
-
-
 def _outlines(records: ReportRecords) -> tuple[tuple[Outline, ...], str]:
     now, then = records.measurement, earlier_measurement(records)
     if now is None:
@@ -209,6 +207,7 @@ def _outlines(records: ReportRecords) -> tuple[tuple[Outline, ...], str]:
     outlines = tuple(
         Outline(
             title=STATION_PLAIN[station],
+            change=_section_change(back_point(now), back_point(then), station) if then else "",
             now_left=new.get((station, "L"), []),
             now_right=new.get((station, "R"), []),
             then_left=old.get((station, "L"), []),
@@ -225,6 +224,19 @@ def _outlines(records: ReportRecords) -> tuple[tuple[Outline, ...], str]:
         return outlines, f"{drawn} There is no earlier measuring to compare with."
     before = then.measured_on
     return outlines, f"{drawn} Dashed line: then ({before.day} {before:%B %Y})."
+
+
+def _section_change(now: BackPoint, then: BackPoint, station: str) -> str:
+    """Return same, wider or narrower, for each side where they differ."""
+    words = []
+    for side, name in SIDES:
+        new, old = now.sections.get((station, side)), then.sections.get((station, side))
+        change = width_change(new.w15_mm if new else None, old.w15_mm if old else None)
+        words.append((name, change))
+    known = [change for _, change in words if change]
+    if len(set(known)) <= 1:
+        return known[0] if known else ""
+    return ", ".join(f"{name} {change}" for name, change in words if change)
 
 
 def _traces(measurement: BackMeasurement) -> dict[tuple[str, str], list[list[float]]]:
@@ -248,6 +260,7 @@ def _rear(item: PairingRecords) -> RearView | None:
     else:
         return None
     return RearView(
+        by_hand=length is not None,
         ahead_left_mm=round(ahead[0], 1),
         ahead_right_mm=round(ahead[1], 1),
         lift_left_mm=lift.left_mm if lift else None,
@@ -255,19 +268,24 @@ def _rear(item: PairingRecords) -> RearView | None:
     )
 
 
-def _rear_words(rear: RearView, *, imperial: bool) -> tuple[str, ...]:
+def _end_words(rear: RearView, *, imperial: bool) -> str:
     worst = min(rear.ahead_left_mm, rear.ahead_right_mm)
     shown = show_length(abs(worst), imperial=imperial)
+    where = f"{shown} ahead of" if worst >= 0 else f"{shown} past"
+    if not rear.by_hand:
+        return (
+            f"From the measured shapes, the part that carries weight ends {where} the last rib. It "
+            "was not felt for by hand on this visit."
+        )
     if worst >= 0:
-        lines = [
-            f"The part that carries weight ends {shown} ahead of the last rib. That is good: "
-            "it stays off the loin."
-        ]
+        judged = "That is good: it stays off the loin."
     else:
-        lines = [
-            f"The part that carries weight reaches {shown} past the last rib, onto the loin. "
-            "That is too long: there are no ribs under it there."
-        ]
+        judged = "That is too long: there are no ribs under the loin."
+    return f"The part that carries weight ends {where} the last rib. {judged}"
+
+
+def _rear_words(rear: RearView, *, imperial: bool) -> tuple[str, ...]:
+    lines = [_end_words(rear, imperial=imperial)]
     lifts = [lift for lift in (rear.lift_left_mm, rear.lift_right_mm) if lift is not None]
     if lifts:
         judged = (

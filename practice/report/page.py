@@ -30,7 +30,7 @@ def _drawn(index: int, data: Mapping[str, Any]) -> dict[str, Any]:
         "saddle": data["saddle"],
         "side_views": views,
         "side_words": data["side_words"],
-        "outlines": [(o["title"], pictures.outline(o)) for o in data["outlines"]],
+        "outlines": [(o["title"], o["change"], pictures.outline(o)) for o in data["outlines"]],
         "outline_words": data["outline_words"],
         "rear": pictures.rear(data["rear"], index) if data["rear"] else None,
         "rear_words": data["rear_words"],

@@ -157,8 +157,9 @@ def rear(view: Data, number: int) -> SafeString:
         path([*under, *top], closed=True, fill="#fff", stroke_width=1.5),
         line(rib, 26, rib, ground + 24, stroke=INK, stroke_dasharray="4 3"),
         text("last rib", rib, 20, text_anchor="middle"),
-        line(end, ground - 34, end, ground + 2, stroke=INK, stroke_width=2),
-        text("support ends", min(end, rib - 30) - 4, ground - 28, text_anchor="end"),
+        line(end, ground - 44, end, ground + 2, stroke=INK, stroke_width=2),
+        text("support ends", 20, ground - 40),
+        line(96, ground - 44, end, ground - 44, stroke=INK),
         text("back, with ribs", 20, ground + 40),
         text("loin, no ribs", WIDTH - 16, ground + 40, text_anchor="end"),
     )

@@ -15,8 +15,20 @@ STATION_WORDS = {station.value: str(station.label) for station in Station}
 
 
 def check_before(checks: Sequence[SorenessCheck]) -> SorenessCheck | None:
-    """Return the check at rest before the latest one (checks run from oldest to latest)."""
-    return next((c for c in reversed(checks[:-1]) if c.moment in AT_REST), None)
+    """Return what to compare the latest check with (checks run from oldest to latest).
+
+    It is the last check at rest before it that felt at least half as many places, so that a quick
+    look at two places does not stand in for a whole check; failing that, the last one at rest.
+    """
+    if not checks:
+        return None
+    earlier = [c for c in reversed(checks[:-1]) if c.moment in AT_REST]
+    enough = _places_felt(checks[-1]) / 2
+    return next((c for c in earlier if _places_felt(c) >= enough), next(iter(earlier), None))
+
+
+def _places_felt(check: SorenessCheck) -> int:
+    return sum(row.score is not None for row in check.scores.all())
 
 
 def back_flags(

@@ -106,7 +106,7 @@ def changes_in(pairings: Sequence[Pairing]) -> list[Change]:
         before = [p for p in pairings[:index] if p.saddle_id == pairing.saddle_id]
         words = _what_is_new(pairing, before[-1] if before else None)
         if words:
-            changes.append(Change(pairing.from_date, words))
+            changes.append(Change(pairing.from_date, words, pairing.to_date))
     return changes
 
 

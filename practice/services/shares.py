@@ -18,7 +18,7 @@ def share_report(
     *,
     visit_horse: VisitHorse,
     content: dict[str, Any],
-    created_by: User | None,
+    created_by: User,
     days: int | None = None,
 ) -> ShareLink:
     """Freeze a report's content under a new link that runs out after `days`.

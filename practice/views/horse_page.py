@@ -11,7 +11,7 @@ from fitting.adapters.history import fit_point
 from fitting.charts.history import fit_history_chart
 from fitting.models import FitEvaluation
 from horses.adapters.profiles import back_point, body_point, soreness_point
-from horses.charts.backs import angles_chart, evenness_chart, widths_chart
+from horses.charts.backs import LOWER, UPPER, angles_chart, evenness_chart, widths_chart
 from horses.charts.seasons import body_chart
 from horses.charts.soreness import soreness_chart
 from horses.charts.theme import CENTIMETRES, INCHES, Chart
@@ -121,7 +121,17 @@ def _charts(
     names = STATION_WORDS
     charts = [
         soreness_chart(at_rest, site_names=SITE_WORDS, changes=changes),
-        widths_chart(shown, stations=stations, station_names=names, changes=changes, unit=unit),
+        *(
+            widths_chart(
+                shown,
+                depth=depth,
+                stations=stations,
+                station_names=names,
+                changes=changes,
+                unit=unit,
+            )
+            for depth in (LOWER, UPPER)
+        ),
         angles_chart(shown, stations=stations, station_names=names, changes=changes),
         evenness_chart(shown, stations=stations, station_names=names, changes=changes),
         body_chart(

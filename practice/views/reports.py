@@ -80,7 +80,7 @@ def share_create(request: HttpRequest, visit_pk: int, horse_pk: int) -> HttpResp
         share_report(
             visit_horse=records.visit_horse,
             content=content,
-            created_by=request.user if isinstance(request.user, User) else None,
+            created_by=User.objects.get(pk=request.user.pk),
             days=form.cleaned_data["days"],
         )
     except ValidationError as problem:

@@ -3,7 +3,7 @@
 from datetime import date
 from typing import Any
 
-from horses.charts.backs import angles_chart, evenness_chart, widths_chart
+from horses.charts.backs import LOWER, UPPER, angles_chart, evenness_chart, widths_chart
 from horses.charts.seasons import body_chart
 from horses.charts.soreness import sites_that_scored, soreness_chart
 from horses.charts.theme import INCHES, Chart
@@ -68,11 +68,13 @@ def test_a_new_saddle_is_marked_with_its_words() -> None:
     assert len(lines) == 1
 
 
-def test_a_change_long_before_the_first_check_is_not_drawn() -> None:
-    old = Change(date(2015, 1, 1), "SD-90")
-    chart = soreness_chart(soreness((3, 1), (1, 0), (0, 0)), site_names=SITES, changes=[old])
+def test_what_was_in_use_at_the_start_is_named_there_and_what_had_ended_is_not() -> None:
+    old = Change(date(2015, 1, 1), "SD-90", until=date(2016, 1, 1))
+    used = Change(date(2016, 1, 1), "SD-01")
+    chart = soreness_chart(soreness((3, 1), (1, 0), (0, 0)), site_names=SITES, changes=[old, used])
     assert chart is not None
     assert "SD-90" not in words(chart)
+    assert "SD-01" in words(chart)
 
 
 def back(day: date, left: float = 174.0, right: float = 173.0, **values: Any) -> BackPoint:
@@ -85,22 +87,23 @@ def back(day: date, left: float = 174.0, right: float = 173.0, **values: Any) ->
 
 
 def test_widths_have_one_panel_per_station_and_the_practices_unit() -> None:
-    chart = widths_chart(
-        [back(d) for d in DAYS], stations=STATIONS, station_names=NAMES, unit=INCHES
-    )
-    assert chart is not None
-    assert [w for w in words(chart) if "half-widths" in w] == [
-        f"{NAMES[s]}: half-widths, in" for s in STATIONS
-    ]
-    assert len(chart.figure_json["data"]) == 3 * 2 * 2
-    assert chart.table_rows[0][1:3] == ("2.76", "6.85")  # 70 and 174 mm in inches
+    points = [back(d) for d in DAYS]
+    lower = widths_chart(points, depth=LOWER, stations=STATIONS, station_names=NAMES, unit=INCHES)
+    upper = widths_chart(points, depth=UPPER, stations=STATIONS, station_names=NAMES, unit=INCHES)
+    assert lower is not None
+    assert upper is not None
+    assert lower.title == "Half-width of the back 15 cm below the midline, in"
+    assert words(lower) == [NAMES[s] for s in STATIONS]
+    assert len(lower.figure_json["data"]) == 3 * 2
+    assert lower.table_rows[0][1:3] == ("6.85", "6.81")  # 174 and 173 mm in inches
+    assert upper.table_rows[0][1:3] == ("2.76", "2.76")  # 70 mm
 
 
 def test_a_station_never_measured_has_no_panel() -> None:
     point = BackPoint(DAYS[0], {("S3", "L"): SectionNumbers(90.0, 210.0, 34.0)})
-    chart = widths_chart([point], stations=STATIONS, station_names=NAMES)
+    chart = widths_chart([point], depth=LOWER, stations=STATIONS, station_names=NAMES)
     assert chart is not None
-    assert [w for w in words(chart) if "half-widths" in w] == ["S3 middle: half-widths, cm"]
+    assert words(chart) == ["S3 middle"]
 
 
 def test_included_angle_needs_both_sides() -> None:
@@ -123,7 +126,10 @@ def test_uneven_sides_stand_out_by_sign() -> None:
 
 def test_the_table_says_why_a_measuring_is_poor() -> None:
     chart = widths_chart(
-        [back(DAYS[0], problems=("not standing square",))], stations=STATIONS, station_names=NAMES
+        [back(DAYS[0], problems=("not standing square",))],
+        depth=LOWER,
+        stations=STATIONS,
+        station_names=NAMES,
     )
     assert chart is not None
     assert chart.table_rows[0][0] == "2024-04-01 (not standing square)"
@@ -141,7 +147,7 @@ def test_weight_is_drawn_in_the_practices_unit_and_says_how_it_was_got() -> None
 
 
 def test_nothing_measured_means_no_chart() -> None:
-    assert widths_chart([], stations=STATIONS, station_names=NAMES) is None
+    assert widths_chart([], depth=LOWER, stations=STATIONS, station_names=NAMES) is None
     assert body_chart([], imperial=True) is None
 
 
