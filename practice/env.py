@@ -14,7 +14,10 @@ BASE_DIR = Path(__file__).resolve().parent.parent
 TRUE_WORDS = frozenset({"1", "true", "yes", "on"})
 FALSE_WORDS = frozenset({"0", "false", "no", "off"})
 # What ties an install to its own data; the demo must not inherit any of it.
-TIES = ("DATABASE_URL", "BROKER_URL", "SITE_URL", "EMAIL_URL", "SECRET_KEY")
+TIES = (
+    *("DATABASE_URL", "DATABASE_PASSWORD", "BROKER_URL", "SITE_URL", "EMAIL_URL", "SECRET_KEY"),
+    *("FIRST_USER_NAME", "FIRST_USER_PASSWORD"),
+)
 
 
 def read_env_file() -> None:

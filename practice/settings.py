@@ -103,13 +103,12 @@ FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 SQLITE_OPTIONS = {
     "transaction_mode": "IMMEDIATE",
     "timeout": 20,
-    "init_command": (
-        "PRAGMA journal_mode=WAL;PRAGMA synchronous=NORMAL;PRAGMA foreign_keys=ON;"
-    ),
+    "init_command": ("PRAGMA journal_mode=WAL;PRAGMA synchronous=NORMAL;PRAGMA foreign_keys=ON;"),
 }
 _database = environ.Env.db_url_config(
     env_text("DATABASE_URL", f"sqlite:///{DATA_DIR / 'backledger.sqlite3'}")
 )
+_database["PASSWORD"] = env_text("DATABASE_PASSWORD", _database.get("PASSWORD") or "")
 if _database["ENGINE"] == "django.db.backends.sqlite3":
     _database["OPTIONS"] = SQLITE_OPTIONS
 else:
@@ -156,9 +155,7 @@ AXES_IPWARE_META_PRECEDENCE_ORDER = (
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = IS_HTTPS
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 14
 SECURE_SSL_REDIRECT = IS_HTTPS and AXES_IPWARE_PROXY_COUNT == 0
-SECURE_PROXY_SSL_HEADER = (
-    ("HTTP_X_FORWARDED_PROTO", "https") if AXES_IPWARE_PROXY_COUNT else None
-)
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if AXES_IPWARE_PROXY_COUNT else None
 SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365 if IS_HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = IS_HTTPS
 SECURE_HSTS_PRELOAD = IS_HTTPS

@@ -13,9 +13,9 @@ from importlib import import_module
 _data_dir = tempfile.mkdtemp(prefix="backledger-tests-")
 atexit.register(shutil.rmtree, _data_dir, ignore_errors=True)
 _site_settings = """
-    BROKER_URL DATABASE_URL DEBUG EMAIL_URL EXTRA_HOSTS FIRST_USER_NAME FIRST_USER_PASSWORD IS_DEMO
-    LOG_LEVEL MAIL_FROM PROXY_COUNT SECRET_KEY SHARE_LINK_DAYS SIGN_IN_ATTEMPTS SIGN_IN_PAUSE_HOURS
-    SITE_URL TIME_ZONE
+    BROKER_URL DATABASE_PASSWORD DATABASE_URL DEBUG EMAIL_URL EXTRA_HOSTS FIRST_USER_NAME
+    FIRST_USER_PASSWORD IS_DEMO LOG_LEVEL MAIL_FROM PROXY_COUNT SECRET_KEY SHARE_LINK_DAYS
+    SIGN_IN_ATTEMPTS SIGN_IN_PAUSE_HOURS SITE_URL TIME_ZONE
 """
 for _name in _site_settings.split():
     os.environ[_name] = os.environ[f"{_name}_FILE"] = ""
