@@ -8,6 +8,7 @@ The database and broker services are those of this machine, so only their health
 """
 
 import os
+import re
 import shlex
 import signal
 import socket
@@ -58,8 +59,8 @@ class Here:
         self.folder = folder
 
     def translate(self, text: str) -> str:
-        for theirs, ours in self.replaced.items():
-            text = text.replace(theirs, ours)
+        any_of_theirs = "|".join(map(re.escape, self.replaced))
+        text = re.sub(any_of_theirs, lambda found: self.replaced[found[0]], text)
         return self.port if text == "8000" else text
 
     def environment(self, service: dict) -> dict[str, str]:
@@ -78,7 +79,7 @@ class Here:
         return self.argv(words)
 
 
-def is_healthy(here: Here, name: str, command: list[str], environment: dict[str, str]) -> bool:
+def is_healthy(command: list[str], environment: dict[str, str]) -> bool:
     done = subprocess.run(
         command, cwd=ROOT, env=environment, stdin=subprocess.DEVNULL,
         capture_output=True, text=True, check=False,
@@ -94,7 +95,7 @@ def wait_until_healthy(
     while time.monotonic() < deadline:
         if process.poll() is not None:
             raise SystemExit(f"{name} ended by itself with code {process.returncode}")
-        if is_healthy(here, name, command, environment):
+        if is_healthy(command, environment):
             say(f"{name} is healthy: {shlex.join(command)}")
             return
         time.sleep(1)
@@ -123,8 +124,8 @@ def run_ours(here: Here, services: dict) -> None:
         for process in running.values():
             if process.poll() is None:
                 os.killpg(process.pid, signal.SIGKILL)
-    dead = dict(services["worker"])
-    if is_healthy(here, "worker", here.health_command(dead), here.environment(dead)):
+    worker = services["worker"]
+    if is_healthy(here.health_command(worker), here.environment(worker)):
         raise SystemExit("the worker's health check passes without a worker")
 
 
@@ -141,7 +142,7 @@ def check_services(here: Here, services: dict) -> None:
     }
     checks["broker"][1:1] = ["-p", str(here.broker.port)]
     for name, command in checks.items():
-        if not is_healthy(here, name, command, environment):
+        if not is_healthy(command, environment):
             raise SystemExit(f"{name}: {shlex.join(command)} failed")
         say(f"{name} is healthy: {shlex.join(command)}")
 
