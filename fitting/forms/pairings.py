@@ -9,11 +9,13 @@ from fitting.models import Pairing
 from horses import units
 from horses.forms.fields import LengthField, MassField, NumberField
 from horses.forms.records import DayInput, RecordForm
+from horses.models import Horse
 
 INCH = units.MM_PER_INCH
 POUND = units.KG_PER_POUND
 CORNERS = ("front_left", "front_right", "rear_left", "rear_right")
 MOST_SHIM_MM = 13.0  # half an inch in all; common practice, no source
+YOUNGEST_YEARS, USUAL_FROM_YEARS = 1.5, 3.0  # in ridden work; from memory, not verified
 WARN_SHARE, REASON_SHARE, MOST_SHARE = 0.20, 0.30, 0.40
 USES = (
     "ranch and cow work",
@@ -65,13 +67,15 @@ class PairingForm(RecordForm):
     shim_rear_left_mm = shim_field("Rear left")
     shim_rear_right_mm = shim_field("Rear right")
 
-    def __init__(self, *args: Any, horse_mass_kg: float | None = None, **kwargs: Any) -> None:
-        self.horse_mass_kg = horse_mass_kg
+    def __init__(
+        self, *args: Any, horse: Horse, horse_mass_kg: float | None = None, **kwargs: Any
+    ) -> None:
+        self.horse, self.horse_mass_kg = horse, horse_mass_kg
         super().__init__(*args, **kwargs)
         self._narrow_choices()
         self.fields["use"].widget.attrs["list"] = "uses"
         for corner in CORNERS:
-            if not self.initial.get(f"shim_{corner}_mm"):
+            if not getattr(self.record, f"shim_{corner}_mm", 0):
                 self.initial[f"shim_{corner}_mm"] = ""
 
     def _narrow_choices(self) -> None:
@@ -79,6 +83,7 @@ class PairingForm(RecordForm):
         for name in ("saddle", "pad"):
             field = self.fields[name]
             assert isinstance(field, forms.ModelChoiceField)
+            assert field.queryset is not None
             field.queryset = field.queryset.filter(is_retired=False) | field.queryset.filter(
                 pk=getattr(self.record, f"{name}_id", None)
             )
@@ -93,7 +98,18 @@ class PairingForm(RecordForm):
             words = "Shims are for a time: say when to look again, 4 to 6 weeks from now."
             self.add_error("shims_until", words)
         self._check_share(cleaned)
+        self._check_age(cleaned)
         return cleaned
+
+    def _check_age(self, cleaned: dict[str, Any]) -> None:
+        age = self._age_years(cleaned)
+        if age is not None and age < YOUNGEST_YEARS:
+            words = f"{self.horse} is {max(age, 0):.1f} years old then: too young to be ridden."
+            self.add_error("from_date", words)
+
+    def _age_years(self, cleaned: dict[str, Any]) -> float | None:
+        begin = cleaned.get("from_date")
+        return self.horse.age_years_on(begin) if begin else None
 
     @property
     def shims_mm(self) -> float:
@@ -121,6 +137,9 @@ class PairingForm(RecordForm):
 
     def questions_about(self, cleaned: dict[str, Any]) -> dict[str, str]:
         questions = super().questions_about(cleaned)
+        age = self._age_years(cleaned)
+        if age is not None and YOUNGEST_YEARS <= age < USUAL_FROM_YEARS:
+            questions["from_date"] = f"{self.horse} is only {age:.1f} years old. Is this right?"
         total = self.shims_mm
         if total > MOST_SHIM_MM:
             name = max(CORNERS, key=lambda corner: cleaned.get(f"shim_{corner}_mm") or 0)

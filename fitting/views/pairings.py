@@ -39,6 +39,7 @@ def pairing_edit(request: HttpRequest, pk: int) -> HttpResponse:
 def _form(request: HttpRequest, horse: Horse, **kwargs: Any) -> PairingForm:
     return PairingForm(
         request.POST or None,
+        horse=horse,
         horse_mass_kg=last_mass_kg(horse),
         imperial=imperial(request),
         **kwargs,

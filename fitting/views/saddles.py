@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 
 from fitting.forms.tack import PadForm, SaddleForm
 from fitting.models import Pad, Saddle
@@ -41,6 +42,9 @@ def saddle_add(request: HttpRequest) -> HttpResponse:
     if saddle is None:
         return render(request, "fitting/saddle_form.html", {"form": form})
     messages.success(request, f"Saddle {saddle} is added.")
+    horse = request.GET.get("horse", "")
+    if horse.isdigit():  # it was added to be put on this horse
+        return redirect(f"{reverse('pairing_add', args=[horse])}?saddle={saddle.pk}")
     return redirect("saddle_detail", pk=saddle.pk)
 
 

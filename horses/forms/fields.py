@@ -5,10 +5,11 @@ an error too, unless the form was sent with the box `sure` ticked for that field
 """
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.http import QueryDict
 
 from horses import units
 
@@ -35,7 +36,7 @@ class QuantityField(forms.CharField):
     def read(self, text: str) -> float:
         raise NotImplementedError
 
-    def clean(self, value: Any) -> float | None:  # type: ignore[override]
+    def clean(self, value: Any) -> float | None:
         text = super().clean(value).strip()
         if not text:
             return None
@@ -179,9 +180,10 @@ class TypedForm(forms.Form):
         names = [n for n in self.fields if self.add_prefix(n) in ticked]
         if not names:
             return
-        self.data = self.data.copy()
         lines = [*self._sure_lines(), *(f"{name}={self._text_of(name)}" for name in names)]
-        self.data[self.add_prefix("sure")] = "\n".join(lines)
+        data = cast(QueryDict, self.data).copy()
+        data[self.add_prefix("sure")] = "\n".join(lines)
+        self.data = data
 
     def _sure_lines(self) -> list[str]:
         # Browsers send line ends as CR LF whatever the page put there.

@@ -48,7 +48,15 @@ class HorseForm(RecordForm):
             raise ValidationError("This day has not come yet.")
         if born.year < today.year - OLDEST_YEARS:
             raise ValidationError(f"That is more than {OLDEST_YEARS} years ago. Check the year.")
+        self._check_born_before_measured(born)
         return born
+
+    def _check_born_before_measured(self, born: date) -> None:
+        if not isinstance(self.record, Horse):
+            return
+        first = self.record.measurements.order_by("measured_on").first()
+        if first is not None and first.measured_on < born:
+            raise ValidationError(f"It was measured on {first.measured_on:%d %b %Y}, before that.")
 
     def clean_microchip(self) -> str:
         chip: str = self.cleaned_data["microchip"].replace(" ", "").replace("-", "")
@@ -68,12 +76,13 @@ class HorseFilter(forms.Form):
 
     q = forms.CharField(label="Name, breed or chip", required=False, max_length=80)
     state = forms.ChoiceField(required=False, choices=[("", "All in care"), *Horse.State.choices])
-    place = forms.ModelChoiceField(queryset=None, required=False, empty_label="All places")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        places = Horse._meta.get_field("place").related_model
-        self.fields["place"].queryset = places.objects.all()  # type: ignore[union-attr,attr-defined]
+        field = Horse._meta.get_field("place").formfield()
+        assert isinstance(field, forms.ModelChoiceField)
+        field.empty_label = "All places"
+        self.fields["place"] = field
 
     def chosen(self) -> dict[str, Any]:
         """Return what to filter by; a value that makes no sense filters nothing."""

@@ -1,6 +1,7 @@
 """The base of every form that adds or changes one record."""
 
-from typing import Any, ClassVar
+from collections.abc import Iterable
+from typing import Any, ClassVar, cast
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -65,7 +66,8 @@ def _name_the_empty_choice(field: forms.Field) -> None:
     if isinstance(field, forms.ModelChoiceField):
         field.empty_label = field.empty_label and field.empty_label.replace("---------", "None")
     elif isinstance(field, forms.ChoiceField) and not field.required:
-        field.choices = [(v, w if v not in {"", None} else "Not said") for v, w in field.choices]
+        choices = cast(Iterable[tuple[Any, Any]], field.choices)
+        field.choices = [(v, "Not said" if v in {"", None} else w) for v, w in choices]
 
 
 class RecordForm(TypedForm):

@@ -51,3 +51,9 @@ def percent(share: float | None) -> str:
 def there(moment: datetime, how: str) -> str:
     """Show a visit's time on the clock it carries; `date` would turn it to the practice's."""
     return dateformat.format(moment, how)
+
+
+@register.filter
+def zone(name: str) -> str:
+    """Show a time zone's name as words: America/New York."""
+    return name.replace("_", " ")

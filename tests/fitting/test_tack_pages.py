@@ -5,6 +5,7 @@ limits' truth. Rigging: x = (1 - f) d with f the named fraction, common practice
 """
 
 from collections.abc import Callable
+from datetime import date
 
 import pytest
 from django.db import connection
@@ -310,6 +311,30 @@ def test_a_load_over_a_fifth_is_said_and_over_three_tenths_needs_a_reason(page: 
     assert start(page, **heavy, notes="walk only").status_code == 302  # type: ignore[attr-defined]
     beyond = sent | {"rider": make_rider(mass_kg=181).pk, "notes": "walk only"}
     assert "Check the weights" in errors(start(page, **beyond))["rider"][0]
+
+
+def test_a_horse_too_young_to_ride_is_stopped_and_a_young_one_asked_about(page: Client) -> None:
+    foal = make_horse(birth_date=date(2025, 5, 1))
+    assert "too young to be ridden" in errors(start(page, horse=foal))["from_date"][0]
+    young = make_horse(birth_date=date(2024, 5, 1))
+    assert "only 2.0 years old" in errors(start(page, horse=young))["from_date"][0]
+    assert start(page, horse=young, sure="from_date=2026-05-14").status_code == 302  # type: ignore[attr-defined]
+
+
+def test_a_saddle_added_for_a_horse_leads_back_to_the_pairing(page: Client) -> None:
+    horse = make_horse()
+    url = f"{reverse('saddle_add')}?horse={horse.pk}"
+    back = page.post(url, {"tag": "SD-50", "kind": "ranch"}, follow=True)
+    form = back.context["form"]
+    assert back.context["horse"] == horse
+    assert form["saddle"].value() == str(Saddle.objects.get().pk)
+
+
+def test_shims_shown_again_are_empty_where_there_is_none(page: Client) -> None:
+    pairing = make_pairing(shim_front_left_mm=6)
+    form = page.get(reverse("pairing_edit", args=[pairing.pk])).context["form"]
+    assert form["shim_front_left_mm"].value() == "6 mm"
+    assert form["shim_rear_left_mm"].value() == ""
 
 
 def test_the_load_is_silent_when_a_weight_is_missing(page: Client) -> None:

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 import pytest
+import time_machine
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -11,7 +12,13 @@ from django.urls import reverse
 from horses.models import Horse
 from practice.models import Client as Customer
 from practice.models import User
-from tests.factories import make_client, make_horse, make_place, make_soreness_check
+from tests.factories import (
+    make_client,
+    make_horse,
+    make_measurement,
+    make_place,
+    make_soreness_check,
+)
 
 SignIn = Callable[[User], Client]
 pytestmark = pytest.mark.django_db
@@ -113,6 +120,15 @@ def test_saving_an_untouched_form_changes_no_value(page: Client) -> None:
     assert page.post(url, sent).status_code == 302
     horse.refresh_from_db()
     assert horse.height_mm == pytest.approx(1551.234, abs=1e-6)
+
+
+def test_a_horse_is_not_born_after_it_was_measured(page: Client) -> None:
+    horse = make_horse()
+    make_measurement(horse)
+    sent = {"barn_name": "Anvil", "state": "active", "birth_date": "2026-05-15"}
+    with time_machine.travel("2026-06-01T12:00:00Z", tick=False):
+        form = page.post(reverse("horse_edit", args=[horse.pk]), sent).context["form"]
+    assert form.errors["birth_date"] == ["It was measured on 14 May 2026, before that."]
 
 
 @pytest.mark.parametrize(
