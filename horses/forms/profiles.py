@@ -140,7 +140,7 @@ class SectionForm(TypedForm):
     def _check_half(self, cleaned: dict[str, Any], side: str, trace: int) -> None:
         for (above, wide), (depth, width) in pairwise(self._points(cleaned, side, trace)):
             name = width_name(side, trace, int(depth))
-            if width <= wide and name not in self.errors:
+            if width <= wide:
                 self.add_error(
                     name,
                     f"{SIDE_WORDS[side]} at {depth:.0f} mm: {width:g} is not more than the "
@@ -151,7 +151,7 @@ class SectionForm(TypedForm):
         for trace in TRACES:
             apart = self._apart(cleaned, trace)
             name = width_name("R", trace, DEEP)
-            if apart is not None and apart > SIDES_HARD_MM and name not in self.errors:
+            if apart is not None and apart > SIDES_HARD_MM:
                 self.add_error(
                     name,
                     f"Left and right differ by {apart:.0f} mm at {DEEP} mm. More than "
@@ -178,7 +178,7 @@ class SectionForm(TypedForm):
             yield (
                 width_name(side, 2, DEEP),
                 f"{SIDE_WORDS[side]}: the two traces differ by {abs(first - second):.0f} mm at "
-                f"{DEEP} mm; less than {REPEAT_LIMIT_MM:.0f} is wanted. Take it again, or accept?",
+                f"{DEEP} mm; less than {REPEAT_LIMIT_MM:.0f} is wanted. Take it again, or is it right as it is?",
             )
 
     def _about_sides(self, cleaned: dict[str, Any]) -> Iterator[tuple[str, str]]:

@@ -30,7 +30,7 @@ class Warnings:
 def warnings_for(recorded: Recorded, pairing: Pairing | None = None) -> Warnings:
     """Return the warnings for a horse on a visit; with a pairing, its saddle's too."""
     check = recorded.check
-    pairings = [pairing] if pairing else recorded.pairings
+    pairings = [p for p in recorded.pairings if pairing is None or p.pk == pairing.pk]
     vet = _felt(check, recorded.last_check) + _told(recorded.visit_horse)
     for each in pairings:
         vet += _slips(each)

@@ -25,7 +25,10 @@
       if (!input) return;
       const isWrong = box.querySelector(".error") !== null;
       input.setAttribute("aria-invalid", isWrong ? "true" : "false");
-      if (isWrong) input.setAttribute("aria-describedby", box.id);
+      if (!isWrong) return;
+      input.setAttribute("aria-describedby", box.id);
+      const fold = box.closest("details");
+      if (fold) fold.open = true;
     });
   }
 

@@ -43,6 +43,8 @@ class Step:
     live_template: ClassVar[str] = ""
     # A step that stores only when it is signed; until then what is typed is kept as a draft.
     needs_signing: ClassVar[bool] = False
+    # Whether the reasons of a warning stand open, or one tap away so that the fields stay near.
+    shows_reasons: ClassVar[bool] = False
 
     def __init__(
         self,
@@ -109,13 +111,11 @@ def run(step: Step) -> HttpResponse:
 
 def _stored_form(step: Step) -> forms.Form:
     """Return the form of stored values; whatever is stored has been confirmed before."""
+    probe = step.make_form(_as_data(step.make_form()))
     form = step.make_form()
-    if isinstance(form, TypedForm):
-        probe = step.make_form(_as_data(form))
-        if not probe.is_valid() and isinstance(probe, TypedForm):
-            form.initial["sure"] = "\n".join(
-                f"{name}={probe.typed.get(name, '')}" for name in probe.questions
-            )
+    if isinstance(probe, TypedForm) and not probe.is_valid():
+        lines = [f"{name}={probe.typed.get(name, '')}" for name in probe.questions]
+        form.initial["sure"] = "\n".join(lines)
     return form
 
 
@@ -225,6 +225,8 @@ def _context(
         "horse": step.horse,
         "pairing": step.pairing,
         "warnings": warnings_for(recorded, step.pairing),
+        "warnings_open": step.shows_reasons,
+        "first_problem": next(iter(form.errors), "") if outcome is Outcome.REFUSED else "",
         "outcome": outcome.value if outcome else "",
         "saved_at": f"{now:%H:%M}",
         **step.live(form),

@@ -103,6 +103,7 @@ class SorenessStep(Step):
     """The feeling-over on the body map."""
 
     template = "practice/record/soreness.html"
+    shows_reasons = True
     live_template = "practice/record/soreness_live.html"
 
     def make_form(self, data: Any = None) -> SorenessForm:

@@ -36,6 +36,7 @@ def record_horse(request: HttpRequest, visit_pk: int, horse_pk: int) -> HttpResp
         "visit_horse": visit_horse,
         "others": visit_horses_of_visit(visit_pk).exclude(pk=visit_horse.pk),
         "warnings": warnings_for(recorded),
+        "warnings_open": True,
         "steps": horse_steps(recorded),
         "pairings": [pairing_steps(recorded, pairing) for pairing in recorded.pairings],
         "previous": previous_for(visit_horse),

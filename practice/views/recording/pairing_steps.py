@@ -141,6 +141,7 @@ class VerdictStep(PairingStep):
     template = "practice/record/verdict.html"
     live_template = "practice/record/verdict_live.html"
     needs_signing = True
+    shows_reasons = True
 
     @property
     def stored(self) -> Verdict | None:
