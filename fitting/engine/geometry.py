@@ -94,6 +94,8 @@ class Grid:
 
     def centres(self) -> tuple[Array, Array]:
         """Return the cell centres along x and outward along y [m]."""
+        if min(self.along, self.across) < 3 or self.rear <= self.front or self.outer <= self.inner:
+            raise InvalidShape(f"needs three cells each way and a size, got {self}", path="grid")
         step_x = (self.rear - self.front) / self.along
         step_y = (self.outer - self.inner) / self.across
         x = self.front + step_x * (np.arange(self.along, dtype=float) + 0.5)
@@ -250,20 +252,32 @@ def build_surface(back: Back, *, grid: Grid | None = None) -> BackSurface:
 
 
 def _checked_grid(back: HeightGrid) -> tuple[Array, Array, Array]:
-    x, y, z = (np.asarray(v, float) for v in (back.x, back.y, back.heights))
-    if x.ndim != 1 or y.ndim != 1 or len(x) < 3 or len(y) < 3:
-        raise InvalidShape("x and y need three or more values each", path="back.x")
+    x, y = even_axis(back.x, path="back.x"), even_axis(back.y, path="back.y")
+    z = np.asarray(back.heights, float)
     if z.shape != (2, len(x), len(y)):
         raise InvalidShape(
             f"has shape {z.shape}, needs (2, {len(x)}, {len(y)})", path="back.heights"
         )
-    for name, values in (("x", x), ("y", y)):
-        steps = np.diff(values)
-        if np.any(steps <= 0) or np.ptp(steps) > 1e-6 * steps[0]:
-            raise InvalidShape("must grow in even steps", path=f"back.{name}")
     if not np.isfinite(z).all():
         raise InvalidShape("holds a value that is not a finite number", path="back.heights")
     return x, y, z
+
+
+def even_axis(values: ArrayLike, *, path: str) -> Array:
+    """Return the axis of a grid with its steps evened out.
+
+    Raises
+    ------
+    InvalidShape
+        If there are fewer than three values, or the steps differ by over half a percent.
+    """
+    axis = np.asarray(values, float)
+    if axis.ndim != 1 or len(axis) < 3:
+        raise InvalidShape("needs three or more values", path=path)
+    steps = np.diff(axis)
+    if not np.all(steps > 0) or np.ptp(steps) > 5e-3 * steps.mean():
+        raise InvalidShape("must grow in even steps", path=path)
+    return np.linspace(axis[0], axis[-1], len(axis))
 
 
 def _from_heights(

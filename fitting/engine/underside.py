@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from .errors import InvalidShape
+from .geometry import even_axis
 from .profiles import SIDES, STRAIGHT_EDGE, Array
 from .trees import Bar, Panel, PanelTree, Tree, UndersideGrid
 
@@ -314,13 +315,13 @@ def _ramp(t: Array) -> Array:
 
 
 def _grid_face(grid: UndersideGrid) -> GridFace:
-    x, y = np.asarray(grid.x, float), np.asarray(grid.y, float)
+    x, y = even_axis(grid.x, path="tree.x"), even_axis(grid.y, path="tree.y")
     heights, mask = np.asarray(grid.heights, float), np.asarray(grid.mask, bool)
     shape = (2, len(x), len(y))
     for name, values in (("heights", heights), ("mask", mask)):
         if values.shape != shape:
             raise InvalidShape(f"has shape {values.shape}, needs {shape}", path=f"tree.{name}")
-    if min(len(x), len(y)) < 2 or not mask.any() or not np.isfinite(heights[mask]).all():
+    if not mask.any() or not np.isfinite(heights[mask]).all():
         raise InvalidShape("needs a mask with at least one cell and finite heights", path="tree")
     filled = np.where(np.isfinite(heights), heights, 0.0)
     kept = mask.any(axis=(0, 2))
