@@ -115,16 +115,17 @@ class SectionForm(TypedForm):
         ]
 
     def clean(self) -> dict[str, Any]:
-        cleaned = super().clean()
-        for side, trace in _halves():
-            self._check_half(cleaned, side, trace)
-        self._check_sides(cleaned)
+        # What cannot be right comes before what is asked: a field with an error has no value left.
+        cleaned = self.cleaned_data
         if self._has_widths(cleaned) and self._distance(cleaned) is None:
             self.add_error(
                 "behind_blade_mm",
                 "Needed here: enter it, or the support length under “Stance and body”.",
             )
-        return cleaned
+        self._check_sides(cleaned)
+        for side, trace in _halves():
+            self._check_half(cleaned, side, trace)
+        return super().clean()
 
     def _has_widths(self, cleaned: dict[str, Any]) -> bool:
         return any(self._points(cleaned, side, trace) for side, trace in _halves())
@@ -178,7 +179,7 @@ class SectionForm(TypedForm):
             yield (
                 width_name(side, 2, DEEP),
                 f"{SIDE_WORDS[side]}: the two traces differ by {abs(first - second):.0f} mm at "
-                f"{DEEP} mm; less than {REPEAT_LIMIT_MM:.0f} is wanted. Take it again, or is it right as it is?",
+                f"{DEEP} mm; less than {REPEAT_LIMIT_MM:.0f} is wanted. Take it again, or keep it?",
             )
 
     def _about_sides(self, cleaned: dict[str, Any]) -> Iterator[tuple[str, str]]:
