@@ -84,7 +84,8 @@ def _field(error: ValidationError) -> str:
 
 
 def _allowed(error: ValidationError) -> Json:
-    return dict(error.schema.get("properties", {}))
+    schema = error.schema
+    return dict(schema.get("properties", {})) if isinstance(schema, dict) else {}
 
 
 def _message(error: ValidationError) -> str:
@@ -153,7 +154,7 @@ def _back(data: Json) -> BackShape | HeightGrid:
             heights=_both(data, "back", "m", float),
             last_rib=data.get("last_rib_m"),
         )
-    lines = {
+    lines: Json = {
         name: LineProfile(tuple(data[name]["distances_m"]), tuple(data[name]["heights_m"]))
         for name in ("left_line", "right_line", "midline")
         if name in data
@@ -194,9 +195,9 @@ def _tree(data: Json) -> TwoBarTree | PanelTree | UndersideGrid:
         )
     rest = _si(data, skip=("kind", "bars", "panels"))
     if data["kind"] == "panels":
-        panels = {side: Panel(**_si(data["panels"][side])) for side in ("left", "right")}
+        panels: Json = {side: Panel(**_si(data["panels"][side])) for side in ("left", "right")}
         return PanelTree(**panels, **rest)
-    bars = {side: Bar(**_si(data["bars"][side])) for side in ("left", "right")}
+    bars: Json = {side: Bar(**_si(data["bars"][side])) for side in ("left", "right")}
     return TwoBarTree(**bars, **rest)
 
 
