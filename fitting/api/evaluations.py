@@ -7,7 +7,9 @@ from django.db.models import QuerySet
 from rest_framework import serializers
 
 from fitting.models import FitEvaluation
+from fitting.services.evaluations import request_evaluation
 from horses.api.records import RecordSerializer, RecordViewSet
+from horses.tasks import send_job
 
 SUMMARY = (
     "id",
@@ -71,10 +73,11 @@ class EvaluationFilter(django_filters.FilterSet):
 class EvaluationViewSet(RecordViewSet):
     """Fit evaluations, frozen with the engine version that gave them.
 
+    Post a pairing and a measuring to have one computed; read it again until `state` is `done`.
     The frozen inputs are not sent: they hold the rider's weight.
     """
 
-    http_method_names = ["get", "head", "options"]
+    http_method_names = ["get", "post", "head", "options"]
     queryset = FitEvaluation.objects.all()
     filterset_class = EvaluationFilter
     ordering_fields = ("evaluated_on", "state", "changed_at", "id")
@@ -85,3 +88,8 @@ class EvaluationViewSet(RecordViewSet):
 
     def get_serializer_class(self) -> type[EvaluationSerializer]:
         return EvaluationDetailSerializer if self.action == "retrieve" else EvaluationSerializer
+
+    def perform_create(self, serializer: serializers.BaseSerializer[Any]) -> None:
+        requested = request_evaluation(**serializer.validated_data, created_by=self.request.user)
+        serializer.instance = requested.evaluation
+        send_job(requested.job)

@@ -4,15 +4,19 @@ from typing import Any
 from zoneinfo import available_timezones
 
 import django_filters
-from django.db.models import QuerySet
 from rest_framework import serializers
 
 from horses.api.records import RecordSerializer, RecordViewSet
+from horses.models import Horse
 from practice.models import Visit
-from practice.services.visits import book_visit, change_visit
+from practice.services.visits import TYPICAL_MINUTES, book_visit, change_visit
 
 
 class VisitSerializer(RecordSerializer):
+    horses = serializers.PrimaryKeyRelatedField(
+        many=True, queryset=Horse.objects.all(), allow_empty=False
+    )
+
     class Meta:
         model = Visit
         fields = (
@@ -32,6 +36,10 @@ class VisitSerializer(RecordSerializer):
             "changed_at",
         )
         read_only_fields = ("state",)
+        extra_kwargs = {
+            "kind": {"required": True},
+            "minutes": {"help_text": "Left out: what is typical for the kind."},
+        }
 
     def validate_time_zone(self, name: str) -> str:
         if name not in available_timezones():
@@ -60,9 +68,11 @@ class VisitViewSet(RecordViewSet):
     add = staticmethod(book_visit)
     change = staticmethod(change_visit)
 
-    def get_queryset(self) -> QuerySet[Visit]:
-        return super().get_queryset()
-
     def perform_create(self, serializer: serializers.BaseSerializer[Any]) -> None:
-        values = {"fitter": self.request.user, **serializer.validated_data}
-        serializer.instance = book_visit(**values)
+        values = serializer.validated_data
+        usual = {
+            "place": None,
+            "fitter": self.request.user,
+            "minutes": TYPICAL_MINUTES[values["kind"]],
+        }
+        serializer.instance = book_visit(**{**usual, **values})
