@@ -63,9 +63,9 @@ def load_case_file(text: str) -> Json:
     except json.JSONDecodeError as error:
         message = f"not JSON: {error.msg} in line {error.lineno}, column {error.colno}"
         raise CaseFileError("", message) from error
-    error = best_match(validator().iter_errors(data))
-    if error is not None:
-        raise CaseFileError(_field(error), _message(error))
+    fault = best_match(validator().iter_errors(data))
+    if fault is not None:
+        raise CaseFileError(_field(fault), _message(fault))
     return dict(data)
 
 
@@ -76,10 +76,12 @@ def _refuse_constant(name: str) -> NoReturn:
 def _field(error: ValidationError) -> str:
     """Return the path of the bad field: the missing or unknown one itself, not its parent."""
     path = [str(part) for part in error.absolute_path]
+    wanted: Any = error.validator_value
+    given: Any = error.instance
     if error.validator == "required":
-        path.append(next(name for name in error.validator_value if name not in error.instance))
+        path.append(next(name for name in wanted if name not in given))
     if error.validator == "additionalProperties":
-        path.append(next(name for name in error.instance if name not in _allowed(error)))
+        path.append(next(name for name in given if name not in _allowed(error)))
     return ".".join(path)
 
 
