@@ -90,6 +90,6 @@ class EvaluationViewSet(RecordViewSet):
         return EvaluationDetailSerializer if self.action == "retrieve" else EvaluationSerializer
 
     def perform_create(self, serializer: serializers.BaseSerializer[Any]) -> None:
-        requested = request_evaluation(**serializer.validated_data, created_by=self.request.user)
+        requested = request_evaluation(**serializer.validated_data, created_by=self.member)
         serializer.instance = requested.evaluation
         send_job(requested.job)

@@ -121,7 +121,7 @@ class MeasurementViewSet(RecordViewSet):
     def perform_create(self, serializer: serializers.BaseSerializer[Any]) -> None:
         values = dict(serializer.validated_data)
         about = {name: values.pop(name, None) for name in ("horse", "visit", "measured_on")}
-        about["examiner"] = self.request.user
+        about["examiner"] = self.member
         serializer.instance = record_measurement(
             sections=values.pop("sections", []),
             lines=values.pop("lines", []),

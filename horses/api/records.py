@@ -3,7 +3,7 @@
 import math
 from collections.abc import Callable, Iterator
 from functools import cache
-from typing import Any
+from typing import Any, cast
 
 from django.db import models
 from django_filters.rest_framework import DjangoFilterBackend
@@ -56,9 +56,10 @@ def _bounds_in(condition: models.Q) -> Iterator[tuple[str, str, float]]:
         if isinstance(part, models.Q):
             yield from _bounds_in(part)
             continue
-        name, _, lookup = str(part[0]).rpartition("__")
-        if lookup in BOUNDS and isinstance(part[1], int | float):
-            yield name, BOUNDS[lookup], part[1]
+        path, value = cast(tuple[str, Any], part)
+        name, _, lookup = path.rpartition("__")
+        if lookup in BOUNDS:
+            yield name, BOUNDS[lookup], value
 
 
 @cache
@@ -70,11 +71,10 @@ def limits_of(model: type[models.Model]) -> Limits:
     """
     limits: Limits = {}
     for constraint in model._meta.constraints:
-        if not isinstance(constraint, models.CheckConstraint):
-            continue
         if not constraint.name.endswith("_range"):
             continue
-        for name, bound, value in _bounds_in(constraint.condition):
+        condition = cast(models.CheckConstraint, constraint).condition
+        for name, bound, value in _bounds_in(cast(models.Q, condition)):
             limits.setdefault(name, {})[bound] = value
     return limits
 
@@ -107,6 +107,11 @@ class RecordViewSet(CreateModelMixin, UpdateModelMixin, ReadOnlyModelViewSet[Any
     noun = ""
     add: Callable[..., models.Model]
     change: Callable[..., models.Model]
+
+    @property
+    def member(self) -> Any:
+        """Who is asking; the permissions let in nobody who is not a member."""
+        return self.request.user
 
     def perform_create(self, serializer: serializers.BaseSerializer[Any]) -> None:
         serializer.instance = type(self).add(**serializer.validated_data)

@@ -82,5 +82,5 @@ class SorenessCheckViewSet(RecordViewSet):
         scores = {
             (score.pop("site"), score.pop("side")): score for score in map(dict, values["scores"])
         }
-        check = record_soreness_check(**{**values, "scores": scores}, examiner=self.request.user)
+        check = record_soreness_check(**{**values, "scores": scores}, examiner=self.member)
         serializer.instance = self.get_queryset().get(pk=check.pk)

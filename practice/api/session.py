@@ -1,6 +1,6 @@
 """/api/v1/token/: a token for programs."""
 
-from typing import Any
+from typing import Any, cast
 
 from django.contrib.auth import authenticate
 from drf_spectacular.utils import extend_schema
@@ -14,6 +14,7 @@ from rest_framework.throttling import SimpleRateThrottle
 from rest_framework.views import APIView
 
 from practice.access import may_read
+from practice.models import User
 
 
 class SignInSerializer(serializers.Serializer[Any]):
@@ -54,7 +55,8 @@ class TokenView(APIView):
         django_request = request._request
         user = authenticate(django_request, **sign_in.validated_data)
         if getattr(django_request, "axes_locked_out", False):
-            django_request.axes_locked_out = False  # else the sign-in's HTML page replaces this
+            # Otherwise the sign-in's HTML page takes the place of this answer.
+            setattr(django_request, "axes_locked_out", False)  # noqa: B010
             raise Throttled(detail="Too many wrong passwords. Wait a while before the next try.")
         if user is None or not may_read(user):
             raise ValidationError({"whole": "Name and password do not belong together."})
@@ -64,5 +66,5 @@ class TokenView(APIView):
     @extend_schema(request=None, responses={204: None})
     def delete(self, request: Request) -> Response:
         """Make this account's token useless."""
-        Token.objects.filter(user=request.user).delete()
+        Token.objects.filter(user=cast(User, request.user)).delete()
         return Response(status=status.HTTP_204_NO_CONTENT)

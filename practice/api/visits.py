@@ -72,7 +72,7 @@ class VisitViewSet(RecordViewSet):
         values = serializer.validated_data
         usual = {
             "place": None,
-            "fitter": self.request.user,
+            "fitter": self.member,
             "minutes": TYPICAL_MINUTES[values["kind"]],
         }
         serializer.instance = book_visit(**{**usual, **values})

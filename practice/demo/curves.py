@@ -65,11 +65,11 @@ def slope_deg(widths: Widths) -> float:
 def half_width_mm(widths: Widths, depth_mm: float) -> float:
     if depth_mm == 0:
         return 0.0
-    return 10 * widths[0] * (depth_mm / 30) ** (1 / power_of(widths))
+    return float(10 * widths[0] * (depth_mm / 30) ** (1 / power_of(widths)))
 
 
 def depth_mm(widths: Widths, half_width: float) -> float:
-    return 30 * (half_width / (10 * widths[0])) ** power_of(widths)
+    return float(30 * (half_width / (10 * widths[0])) ** power_of(widths))
 
 
 def _blend(one: Widths, other: Widths, share: float) -> Widths:
