@@ -6,12 +6,13 @@ from typing import Any, TypeVar
 
 from django.contrib.auth.models import AnonymousUser
 from django.http import Http404, HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from rest_framework.permissions import SAFE_METHODS, BasePermission
 from rest_framework.request import Request
 
 from practice.models import User
 
-View = TypeVar("View", bound=Callable[..., HttpResponse])
+View = TypeVar("View", bound=Callable[..., HttpResponseBase])
 SAFE = frozenset(SAFE_METHODS)
 
 
