@@ -243,7 +243,7 @@ def _traces(measurement: BackMeasurement) -> dict[tuple[str, str], list[list[flo
     """First tracing of each half-section as [off the midline, depth]."""
     found: dict[tuple[str, str], list[list[float]]] = {}
     for section in measurement.sections.all():
-        points = [[width, depth] for depth, width in section.points]
+        points = [[round(width, 1), round(depth, 1)] for depth, width in section.points]
         found.setdefault((section.station, section.side), points)
     return found
 
