@@ -1,16 +1,22 @@
 """The load over the back, seen from above with the head at the top."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import plotly.graph_objects as go
 from numpy.typing import NDArray
 
-from horses.charts.theme import ACCENT, INK, LOAD_SCALE, LengthUnit, new_figure
+from horses.charts.theme import ACCENT, LOAD_SCALE, LengthUnit, new_figure, words_above
 
 Array = NDArray[np.float64]
 NOTE_KPA = 11.0  # the mean pressure the published area measure counts from
 CONTOUR = "#d8352a"
+HEADS = (
+    words_above(0.0, "<b>LEFT</b> near", align="left"),
+    words_above(0.5, "▲ head", align="center"),
+    words_above(1.0, "off <b>RIGHT</b>", align="right"),
+)
 HEIGHT = 520  # until the page knows how wide the map is
 
 
@@ -38,10 +44,15 @@ def load_map(data: LoadMap, unit: LengthUnit) -> go.Figure:
     figure.add_trace(_heat(unit(across), unit(along), pressure, data.top_kpa))
     if np.max(np.nan_to_num(pressure)) > NOTE_KPA:
         figure.add_trace(_contour(unit(across), unit(along), pressure))
-    _mark_across(figure, 0.0, "blade")
+    marks = [(0.0, "blade")]
     if data.last_rib_mm is not None:
-        _mark_across(figure, unit(data.last_rib_mm), "last rib")
-    _axes(figure, data, unit)
+        marks.append((unit(data.last_rib_mm), "last rib"))
+    figure.update_layout(
+        shapes=[_line_across(at) for at, _ in marks],
+        annotations=[*HEADS, *(_words_beside(at, words) for at, words in marks)],
+        margin={"l": 30, "r": 54, "t": 24, "b": 40},
+        **_axes(data, unit),
+    )
     return figure
 
 
@@ -93,59 +104,38 @@ def _contour(across: Array, along: Array, pressure: Array) -> go.Contour:
     )
 
 
-def _mark_across(figure: go.Figure, at: float, words: str) -> None:
-    figure.add_shape(
-        type="line",
-        x0=0,
-        x1=1,
-        xref="paper",
-        y0=at,
-        y1=at,
-        line={"color": ACCENT, "width": 2, "dash": "dash"},
-    )
-    figure.add_annotation(
-        x=1,
-        xref="paper",
-        xanchor="left",
-        y=at,
-        text=words,
-        showarrow=False,
-        font={"size": 12, "color": ACCENT},
-    )
+def _line_across(at: float) -> dict[str, Any]:
+    line = {"color": ACCENT, "width": 2, "dash": "dash"}
+    return {"type": "line", "x0": 0, "x1": 1, "xref": "paper", "y0": at, "y1": at, "line": line}
 
 
-def _axes(figure: go.Figure, data: LoadMap, unit: LengthUnit) -> None:
-    heads = (
-        (0.0, "left", "<b>LEFT</b> near"),
-        (0.5, "center", "▲ head"),
-        (1.0, "right", "off <b>RIGHT</b>"),
-    )
-    for x, anchor, words in heads:
-        figure.add_annotation(
-            x=x,
-            y=1.0,
-            xref="paper",
-            yref="paper",
-            xanchor=anchor,
-            yanchor="bottom",
-            text=words,
-            showarrow=False,
-            font={"color": INK, "size": 12},
-        )
+def _words_beside(at: float, words: str) -> dict[str, Any]:
+    return {
+        "x": 1,
+        "xref": "paper",
+        "xanchor": "left",
+        "y": at,
+        "text": words,
+        "showarrow": False,
+        "font": {"size": 12, "color": ACCENT},
+    }
+
+
+def _axes(data: LoadMap, unit: LengthUnit) -> dict[str, Any]:
+    """Return both axes on one scale, head up, and the proportion the page draws them in."""
     reach = unit(float(data.y_mm[-1]))
     front, rear = unit(float(np.min(data.x_mm))), unit(float(np.max(data.x_mm)))
-    figure.update_xaxes(range=[-reach, reach], visible=False, constrain="domain")
-    figure.update_yaxes(
-        range=[rear, front],
-        scaleanchor="x",
-        constrain="domain",
-        tickvals=[unit(at) for _, at in data.stations_mm],
-        ticktext=[name for name, _ in data.stations_mm],
-        showgrid=False,
-        zeroline=False,
-        automargin=False,
-    )
-    figure.update_layout(
-        margin={"l": 30, "r": 54, "t": 24, "b": 40},
-        meta={"aspect": (rear - front) / (2 * reach)},
-    )
+    return {
+        "xaxis": {"range": [-reach, reach], "visible": False, "constrain": "domain"},
+        "yaxis": {
+            "range": [rear, front],
+            "scaleanchor": "x",
+            "constrain": "domain",
+            "tickvals": [unit(at) for _, at in data.stations_mm],
+            "ticktext": [name for name, _ in data.stations_mm],
+            "showgrid": False,
+            "zeroline": False,
+            "automargin": False,
+        },
+        "meta": {"aspect": (rear - front) / (2 * reach)},
+    }

@@ -1,15 +1,21 @@
 """One cross-section of the back with the tree upon it, seen from behind."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import plotly.graph_objects as go
 from numpy.typing import NDArray
 
-from horses.charts.theme import INK, LINE, SIDE_LINES, SOFT, LengthUnit, new_figure
+from horses.charts.theme import INK, LINE, SIDE_LINES, LengthUnit, new_figure, words_above
 
 Array = NDArray[np.float64]
 HEIGHT = 240  # until the page knows how wide the section is
+ROOM_ABOVE_MM = 20.0
+HEADS = (
+    words_above(0.0, "LEFT (near)", align="left"),
+    words_above(1.0, "RIGHT (off)", align="right"),
+)
 PAD_COLOUR = "rgba(138, 75, 18, 0.28)"
 
 
@@ -38,18 +44,31 @@ def section_overlay(data: SectionOverlay, unit: LengthUnit) -> go.Figure:
         if len(y):
             figure.add_trace(_pad(sign, y, z, data.pad_mm, unit))
             figure.add_trace(_underside(side, sign * unit(y), unit(z)))
-    _axes(figure, data, unit)
+    figure.update_layout(
+        annotations=HEADS,
+        showlegend=False,
+        margin={"l": 46, "r": 10, "t": 24, "b": 44},
+        **_axes(data, unit),
+    )
     return figure
 
 
+def _lowest(data: SectionOverlay) -> float:
+    return min(float(np.min(z)) for _, z in data.back)
+
+
 def _back(data: SectionOverlay, unit: LengthUnit) -> go.Scatter:
+    """Return the back as a filled body, closed along the bottom of the picture."""
     (left_y, left_z), (right_y, right_z) = data.back
+    x = unit(np.concatenate([-left_y[::-1], right_y]))
+    z = unit(np.concatenate([left_z[::-1], right_z]))
+    low = unit(_lowest(data))
     return go.Scatter(
-        x=unit(np.concatenate([-left_y[::-1], right_y])),
-        y=unit(np.concatenate([left_z[::-1], right_z])),
+        x=np.concatenate([x, x[[-1, 0]]]),
+        y=np.concatenate([z, [low, low]]),
         mode="lines",
         line={"color": INK, "width": 2.5},
-        fill="tozeroy",
+        fill="toself",
         fillcolor=LINE,
         name="Back",
         hoverinfo="skip",
@@ -84,40 +103,25 @@ def _underside(side: str, x: Array, z: Array) -> go.Scatter:
     )
 
 
-def _axes(figure: go.Figure, data: SectionOverlay, unit: LengthUnit) -> None:
-    lowest = min(float(np.min(z)) for _, z in data.back)
+def _axes(data: SectionOverlay, unit: LengthUnit) -> dict[str, Any]:
+    """Return equal axes around back and tree, and the proportion the page draws them in."""
     tops = [float(np.max(z)) for _, z in data.underside if len(z)]
-    reach = max(float(np.max(y)) for y, _ in data.back)
-    low, high = unit(lowest), unit(max([0.0, *tops]) + 20)
-    # Fill down to the bottom of the picture: the body of the horse, not the height zero.
-    figure.data[0].fill = "toself"
-    figure.data[0].x = np.concatenate([figure.data[0].x, figure.data[0].x[[-1, 0]]])
-    figure.data[0].y = np.concatenate([figure.data[0].y, [low, low]])
-    figure.update_xaxes(
-        range=[-unit(reach), unit(reach)], zeroline=True, showgrid=False, constrain="domain"
-    )
-    figure.update_yaxes(
-        range=[low, high],
-        scaleanchor="x",
-        constrain="domain",
-        showgrid=False,
-        zeroline=False,
-        automargin=False,
-    )
-    figure.update_layout(
-        showlegend=False,
-        margin={"l": 46, "r": 10, "t": 24, "b": 44},
-        meta={"aspect": (high - low) / (2 * unit(reach))},
-    )
-    for x, words in ((0.0, "LEFT (near)"), (1.0, "RIGHT (off)")):
-        figure.add_annotation(
-            x=x,
-            y=1.0,
-            xref="paper",
-            yref="paper",
-            xanchor="left" if x == 0 else "right",
-            yanchor="bottom",
-            text=words,
-            showarrow=False,
-            font={"size": 12, "color": SOFT},
-        )
+    low, high = unit(_lowest(data)), unit(max([0.0, *tops]) + ROOM_ABOVE_MM)
+    reach = unit(max(float(np.max(y)) for y, _ in data.back))
+    return {
+        "xaxis": {
+            "range": [-reach, reach],
+            "zeroline": True,
+            "showgrid": False,
+            "constrain": "domain",
+        },
+        "yaxis": {
+            "range": [low, high],
+            "scaleanchor": "x",
+            "constrain": "domain",
+            "showgrid": False,
+            "zeroline": False,
+            "automargin": False,
+        },
+        "meta": {"aspect": (high - low) / (2 * reach)},
+    }

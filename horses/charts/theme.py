@@ -106,10 +106,29 @@ class Chart:
 
 def new_figure(*, x_title: str = "", y_title: str = "", height: int = 320) -> go.Figure:
     """Return an empty figure in our look, with axes named (units belong in the name)."""
-    figure = go.Figure(layout={"template": TEMPLATE, "height": height})
-    figure.update_xaxes(title_text=x_title)
-    figure.update_yaxes(title_text=y_title)
-    return figure
+    return go.Figure(
+        layout={
+            "template": TEMPLATE,
+            "height": height,
+            "xaxis": {"title": {"text": x_title}},
+            "yaxis": {"title": {"text": y_title}},
+        }
+    )
+
+
+def words_above(x: float, words: str, *, align: str) -> dict[str, Any]:
+    """Return the annotation for words above the picture, at a share `x` of its width."""
+    return {
+        "x": x,
+        "y": 1.0,
+        "xref": "paper",
+        "yref": "paper",
+        "xanchor": align,
+        "yanchor": "bottom",
+        "text": words,
+        "showarrow": False,
+        "font": {"size": 12, "color": INK},
+    }
 
 
 def mark_at(figure: go.Figure, x: Any, words: str, *, dash: str = "dot") -> None:
