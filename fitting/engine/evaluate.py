@@ -13,10 +13,12 @@ from .geometry import Back, BackShape, BackSurface, Grid, build_surface
 from .layers import Layers
 from .loads import LOAD_CASES, LoadCase, Loads, forces_of
 from .measures import (
+    Field,
     Measure,
     balance_measures,
     field_of,
     gap_measures,
+    layout_of,
     load_measures,
     row_gap,
     shape_measures,
@@ -209,7 +211,11 @@ def evaluate_fit(inputs: FitInputs, *, surface: BackSurface | None = None) -> Fi
     )
     _raise_if_lost(settled, inputs.cases[0])
     kept = [k for k in range(len(inputs.cases)) if settled.status[k] == 0]
-    cases = tuple(_case_result(inputs, surface, placed, settled, k) for k in kept)
+    layout = layout_of(placed)
+    cases = tuple(
+        _case_result(inputs, surface, placed, settled, k, field_of(placed, settled, k, layout))
+        for k in kept
+    )
     shape = (
         *shape_measures(placed, surface, inputs.back.last_rib),
         *_load_ratio(inputs),
@@ -265,9 +271,13 @@ def _raise_if_lost(settled: Settled, first: LoadCase) -> None:
 
 
 def _case_result(
-    inputs: FitInputs, surface: BackSurface, placed: Placed, settled: Settled, k: int
+    inputs: FitInputs,
+    surface: BackSurface,
+    placed: Placed,
+    settled: Settled,
+    k: int,
+    cells: Field,
 ) -> CaseResult:
-    cells = field_of(placed, settled, k)
     measures = [
         *load_measures(cells),
         *support_measures(cells, inputs.back.last_rib),

@@ -52,16 +52,32 @@ class Field:
     step: float
 
 
-def field_of(placed: Placed, settled: Settled, case: int) -> Field:
-    """Return one load case of a settled tree as a field."""
-    patch, shape = placed.patch, placed.patch.shape
-    x, y = patch.points[:, 0], np.abs(patch.points[:, 1])
-    area = patch.area * settled.cover[case]
+@dataclass(frozen=True, eq=False)
+class Layout:
+    """Where the cells near a tree lie on its bars, the same for every load case; (N,) arrays."""
+
+    along: Array
+    inward: NDArray[np.bool_]
+
+
+def layout_of(placed: Placed) -> Layout:
+    """Return the place of each cell along and across the bars."""
+    patch = placed.patch
+    x, y = patch.points[:, 0] - placed.tip, np.abs(patch.points[:, 1])
     bearing = placed.face.bearing[patch.side]
-    middles = [
-        np.mean(placed.face.edges(side, x[patch.side == side] - placed.tip), axis=0)
-        for side in range(2)
-    ]
+    columns = patch.shape[2]
+    row_x = x.reshape(patch.shape)[0, :, 0]
+    middles = [np.mean(placed.face.edges(side, row_x), axis=0) for side in range(2)]
+    return Layout(
+        along=(x - bearing[:, 0]) / (bearing[:, 1] - bearing[:, 0]),
+        inward=y < np.repeat(np.concatenate(middles), columns),
+    )
+
+
+def field_of(placed: Placed, settled: Settled, case: int, layout: Layout) -> Field:
+    """Return one load case of a settled tree as a field."""
+    patch = placed.patch
+    area = patch.area * settled.cover[case]
     pressure = settled.pressure[case]
     flat = {
         "pressure": pressure * (area > 0),
@@ -69,12 +85,12 @@ def field_of(placed: Placed, settled: Settled, case: int) -> Field:
         "force": pressure * area * patch.normals[:, 2],
         "normal_force": pressure * area,
         "touched": area * settled.contact[case],
-        "x": x,
-        "y": y,
-        "along": (x - placed.tip - bearing[:, 0]) / (bearing[:, 1] - bearing[:, 0]),
-        "inward": y < np.concatenate(middles),
+        "x": patch.points[:, 0],
+        "y": np.abs(patch.points[:, 1]),
+        "along": layout.along,
+        "inward": layout.inward,
     }
-    return Field(step=patch.step_x, **{name: v.reshape(shape) for name, v in flat.items()})
+    return Field(step=patch.step_x, **{name: v.reshape(patch.shape) for name, v in flat.items()})
 
 
 def whole_grid(values: Array, patch: Patch, surface: BackSurface, fill: float) -> Array:
@@ -87,37 +103,46 @@ def whole_grid(values: Array, patch: Patch, surface: BackSurface, fill: float) -
 def load_measures(field: Field) -> list[Measure]:
     """Return totals, shares, means and peaks by side, third and half."""
     total = float(field.force.sum())
+    parts = _by_part(field)
     out = [
         Measure("load", total, "N"),
         Measure("contact_area", float(field.touched.sum()), "m2"),
         Measure("noted_area", float(field.touched[field.pressure > NOTED_PRESSURE].sum()), "m2"),
-        *_of_part(field, np.ones(field.force.shape, bool), total),
+        *_of_part(parts, total),
     ]
-    third = np.clip((3 * field.along).astype(int), 0, 2) * (field.along > 0)
-    sides = np.arange(2)[:, None, None]
-    for side, name in enumerate(SIDES):
-        own = np.broadcast_to(sides == side, field.force.shape)
-        out += _of_part(field, own, total, side=name)
-        for i, zone in enumerate(ZONES):
-            out += _of_part(field, own & (third == i), total, zone=zone, side=name)
-        for zone, half in (("inner", field.inward), ("outer", ~field.inward)):
-            out += _of_part(field, own & half, total, zone=zone, side=name)
     for i, zone in enumerate(ZONES):
-        out += _of_part(field, third == i, total, zone=zone)
+        out += _of_part(parts[:, :, i], total, zone=zone)
+    for side, name in enumerate(SIDES):
+        own = parts[:, side]
+        out += _of_part(own, total, side=name)
+        for i, zone in enumerate(ZONES):
+            out += _of_part(own[:, i], total, zone=zone, side=name)
+        for i, zone in enumerate(("inner", "outer")):
+            out += _of_part(own[:, :, i], total, zone=zone, side=name)
     return out
 
 
-def _of_part(
-    field: Field, part: NDArray[np.bool_], total: float, *, zone: str = "", side: str = ""
-) -> list[Measure]:
-    touched = float(field.touched[part].sum())
-    mean = float(field.normal_force[part].sum()) / touched if touched > 0 else 0.0
-    peak = float(field.pressure[part].max(initial=0.0))
-    share = float(field.force[part].sum()) / total
+def _by_part(field: Field) -> Array:
+    """Force, normal force, area touched and peak (4) by side, third and half (2, 3, 2)."""
+    third = np.clip(np.floor(3 * field.along), 0, 2).astype(np.intp)
+    side = np.arange(2)[:, None, None]
+    part = (6 * side + 2 * third + ~field.inward).reshape(-1)
+    sums = [
+        np.bincount(part, values.reshape(-1), minlength=12)
+        for values in (field.force, field.normal_force, field.touched)
+    ]
+    peak = np.zeros(12)
+    np.maximum.at(peak, part, field.pressure.reshape(-1))
+    return np.array([*sums, peak]).reshape(4, 2, 3, 2)
+
+
+def _of_part(parts: Array, total: float, *, zone: str = "", side: str = "") -> list[Measure]:
+    force, normal_force, touched = parts[:3].reshape(3, -1).sum(axis=1)
+    mean = normal_force / touched if touched > 0 else 0.0
     return [
-        Measure("share", share, "1", zone, side),
-        Measure("mean_pressure", mean, "Pa", zone, side),
-        Measure("peak_pressure", peak, "Pa", zone, side),
+        Measure("share", float(force / total), "1", zone, side),
+        Measure("mean_pressure", float(mean), "Pa", zone, side),
+        Measure("peak_pressure", float(parts[3].max()), "Pa", zone, side),
     ]
 
 
@@ -263,9 +288,16 @@ def _slope(y: Array, z: Array) -> float:
 
 def row_at(surface: BackSurface, side: int, x: float) -> Array:
     """Return the heights (m,) of one side at any x, between rows [m]."""
+    return rows_at(surface, side, np.array([x]))[0]
+
+
+def rows_at(surface: BackSurface, side: int, x: Array) -> Array:
+    """Return the heights (k, m) of one side at k places x, between rows [m]."""
     at = np.clip((x - surface.x[0]) / (surface.x[1] - surface.x[0]), 0, len(surface.x) - 1.000001)
-    i = int(at)
-    return np.asarray(surface.z[side, i] * (1 - at + i) + surface.z[side, i + 1] * (at - i), float)
+    i = at.astype(np.intp)
+    share = (at - i)[:, None]
+    z = surface.z[side]
+    return np.asarray(z[i] * (1 - share) + z[i + 1] * share, float)
 
 
 def _rock_mismatch(placed: Placed, surface: BackSurface, side: int) -> float:
@@ -274,6 +306,7 @@ def _rock_mismatch(placed: Placed, surface: BackSurface, side: int) -> float:
     x = np.linspace(front, rear, 41)
     y = np.full(x.shape, placed.face.line[side])
     tree = placed.face.height(np.full(x.shape, side, np.intp), x, y)[0]
-    back = np.array([np.interp(y[0], surface.y, row_at(surface, side, placed.tip + v)) for v in x])
+    rows = rows_at(surface, side, placed.tip + x)
+    back = np.array([np.interp(y[0], surface.y, row) for row in rows])
     curvature = np.polyfit(x - x.mean(), tree - back, 2)[0]
     return float(-curvature * STRAIGHT_EDGE**2 / 4)

@@ -245,7 +245,8 @@ def settle(
     steps = np.zeros(len(cases), np.int64)
     for passed in range(1, PASSES + 1):
         s, cover = distance(placed, pose, s)
-        solution, batch = _solve(placed, cases, moments, law, pose, s, cover, tolerance)
+        near = None if passed == 1 else np.zeros_like(pose)
+        solution, batch = _solve(placed, cases, moments, law, pose, s, cover, tolerance, near)
         steps = steps + solution.iterations
         move = solution.pose if linear else _limited(solution.pose)
         pose = pose + move
@@ -278,6 +279,7 @@ def _solve(
     s: Array,
     cover: Array,
     tolerance: float,
+    start: Array | None,
 ) -> tuple[ContactSolution, ContactBatch]:
     pairs = [
         resultant(forces, moments, arms_at(placed, forces, q))
@@ -292,7 +294,7 @@ def _solve(
         load=np.array([load for load, _ in pairs]),
         pose_stiffness=np.array([stiffness for _, stiffness in pairs]),
     )
-    return solve_contact(batch, tolerance=tolerance, strict=False), batch
+    return solve_contact(batch, tolerance=tolerance, start=start, strict=False), batch
 
 
 def _touching(overlap: Array, shape: tuple[int, int, int]) -> Array:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .geometry import BackSurface
-from .measures import row_at
+from .measures import rows_at
 from .pose import Placed, turned
 from .profiles import Array
 
@@ -40,46 +40,37 @@ def sections_of(
     stations: list[tuple[str, float]], placed: Placed, pose: Array, surface: BackSurface
 ) -> tuple[Section, ...]:
     """Return the cuts at named distances behind the blade, the tree in one pose (3,)."""
-    return tuple(_section(name, x, placed, pose, surface) for name, x in stations)
-
-
-def _section(name: str, x: float, placed: Placed, pose: Array, surface: BackSurface) -> Section:
-    sides = [_cut(placed, pose, side, x) for side in range(2)]
-    return Section(
-        name=name,
-        x=x,
-        back_y=surface.y,
-        back_z=np.array([row_at(surface, side, x) for side in range(2)]),
-        tree_y=np.array([y for y, _ in sides]),
-        tree_z=np.array([z for _, z in sides]),
+    x = np.array([at for _, at in stations], float)
+    backs = np.array([rows_at(surface, side, x) for side in range(2)])
+    trees = np.array([_cuts(placed, pose, side, x - placed.tip) for side in range(2)])
+    return tuple(
+        Section(name, at, surface.y, backs[:, i], trees[:, i, :, 0], trees[:, i, :, 1])
+        for i, (name, at) in enumerate(stations)
     )
 
 
-def _cut(placed: Placed, pose: Array, side: int, x: float) -> tuple[Array, Array]:
-    """Outward y and z of one bar's underside near x, edge to edge, in the loaded attitude."""
-    nothing = np.full(CUT_POINTS, np.nan)
-    behind_tip = x - placed.tip
-    if not placed.face.start <= behind_tip <= placed.face.length[side]:
-        return nothing, nothing
+def _cuts(placed: Placed, pose: Array, side: int, behind_tip: Array) -> Array:
+    """Outward y and z (k, CUT_POINTS, 2) of one underside, edge to edge; nan beyond its ends."""
     points = face_points(placed, side, behind_tip)
     moved = in_pose(placed, pose, points)
-    return np.abs(moved[:, 1]), moved[:, 2]
+    cut = np.stack([np.abs(moved[..., 1]), moved[..., 2]], axis=-1)
+    there = (behind_tip >= placed.face.start) & (behind_tip <= placed.face.length[side])
+    return np.where(there[:, None, None], cut, np.nan)
 
 
-def face_points(placed: Placed, side: int, behind_tip: float) -> Array:
-    """Return points (k, 3) across one underside, y signed, before the tree is moved [m]."""
-    inner, outer = (float(e[0]) for e in placed.face.edges(side, np.array([behind_tip])))
-    y = np.linspace(inner, outer, CUT_POINTS)
-    along = np.full(CUT_POINTS, behind_tip)
-    z = placed.face.height(np.full(CUT_POINTS, side, np.intp), along, y)[0]
-    return np.column_stack([along + placed.tip, y if side else -y, z])
+def face_points(placed: Placed, side: int, behind_tip: Array) -> Array:
+    """Return points (k, CUT_POINTS, 3) across an underside, before the tree is moved [m]."""
+    inner, outer = placed.face.edges(side, behind_tip)
+    y = inner[:, None] + (outer - inner)[:, None] * np.linspace(0, 1, CUT_POINTS)
+    along = np.broadcast_to(behind_tip[:, None], y.shape)
+    z = placed.face.height(np.full(y.shape, side, np.intp), along, y)[0]
+    return np.stack([along + placed.tip, y if side else -y, z], axis=-1)
 
 
 def in_pose(placed: Placed, pose: Array, points: Array) -> Array:
-    """Return points (k, 3) of the tree where a pose (3,) puts them."""
+    """Return points (..., 3) of the tree where a pose (3,) puts them."""
     moved = (points - placed.axis) @ turned(pose[None])[0].T + placed.axis
-    moved[:, 2] -= pose[0]
-    return np.asarray(moved, float)
+    return np.asarray(moved - [0.0, 0.0, pose[0]], float)
 
 
 def withers_clearance(
@@ -95,6 +86,6 @@ def withers_clearance(
     if surface.midline is None:
         return None
     x = float(placed.face.bearing[:, 0].mean())
-    outer = np.array([face_points(placed, side, x)[-1] for side in range(2)])
+    outer = np.array([face_points(placed, side, np.array([x]))[0, -1] for side in range(2)])
     arch = float(in_pose(placed, pose, outer)[:, 2].mean()) + gullet_height
     return arch - float(np.interp(placed.tip + x, surface.x, surface.midline))
