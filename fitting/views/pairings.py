@@ -6,7 +6,9 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
 
 from fitting.forms.pairings import USES, WARN_SHARE, EndForm, PairingForm
 from fitting.models import Pairing
@@ -18,7 +20,7 @@ from horses.views.saving import imperial, saved
 
 def pairing_add(request: HttpRequest, pk: int) -> HttpResponse:
     horse = get_object_or_404(Horse, pk=pk)
-    start: dict[str, Any] = {"from_date": timezone.localdate()}
+    start: dict[str, Any] = {"from_date": request.GET.get("from") or timezone.localdate()}
     if request.GET.get("saddle", "").isdigit():
         start["saddle"] = request.GET["saddle"]
     form = _form(request, horse, initial=start)
@@ -62,7 +64,14 @@ def _done(request: HttpRequest, form: PairingForm, pairing: Pairing, words: str)
             f"The load is {share:.0%} of the horse's weight. There is no agreed limit; more than "
             "20 % is worth watching.",
         )
-    return redirect("horse_detail", pk=pairing.horse_id)
+    return redirect(_back(request) or reverse("horse_detail", args=[pairing.horse_id]))
+
+
+def _back(request: HttpRequest) -> str | None:
+    """Return the page of ours that sent the person here, for example a visit being recorded."""
+    page = request.GET.get("next", "")
+    is_ours = url_has_allowed_host_and_scheme(page, allowed_hosts=None)
+    return page if page and is_ours else None
 
 
 def pairing_end(request: HttpRequest, pk: int) -> HttpResponse:

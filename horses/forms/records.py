@@ -64,7 +64,8 @@ def _decimal(field: QuantityField, value: float) -> str:
 
 def _name_the_empty_choice(field: forms.Field) -> None:
     if isinstance(field, forms.ModelChoiceField):
-        field.empty_label = field.empty_label and field.empty_label.replace("---------", "None")
+        if field.empty_label == "---------":
+            field.empty_label = "Choose" if field.required else "None"
     elif isinstance(field, forms.ChoiceField) and not field.required:
         choices = cast(Iterable[tuple[Any, Any]], field.choices)
         field.choices = [(v, "Not said" if v in {"", None} else w) for v, w in choices]

@@ -4,8 +4,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import combinations, pairwise
+from typing import Any
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import Min, Prefetch, Q, QuerySet
 from django.utils import timezone
 
 from practice.models import Client, HorseRole, User, Visit, VisitHorse
@@ -151,6 +152,23 @@ def free_minutes(visits: Sequence[Visit]) -> dict[int, int]:
         for before, after in pairwise(round_):
             gaps[after.pk] = int((after.starts_at - before.ends_at).total_seconds() // 60)
     return gaps
+
+
+def next_visit_after(pk: int) -> dict[str, Any]:
+    """Return what a re-check after a visit starts with: same people, on the next check date."""
+    visit = visits_with_horses().filter(pk=pk).first()
+    if visit is None:
+        return {}
+    horses = [row.horse for row in visit.rows]  # type: ignore[attr-defined]
+    due = visit.verdicts.aggregate(day=Min("next_check_on"))["day"]
+    asked = {
+        "client": visit.client_id,
+        "place": visit.place_id,
+        "time_zone": visit.time_zone,
+        "clock": visit.starts_local.time(),
+        "horses": [horse.pk for horse in horses if horse.is_in_care],
+    }
+    return asked | ({"day": due} if due else {})
 
 
 def fitters() -> QuerySet[User]:

@@ -17,7 +17,13 @@ from practice.forms.booking import (
 )
 from practice.models import Visit
 from practice.selectors.people import suggested_place
-from practice.selectors.visits import Clash, clashes_of, visits_listed, visits_with_horses
+from practice.selectors.visits import (
+    Clash,
+    clashes_of,
+    next_visit_after,
+    visits_listed,
+    visits_with_horses,
+)
 from practice.services.visits import TYPICAL_MINUTES, book_visit, cancel_visit, change_visit
 from practice.views.drafts import (
     ADDS,
@@ -74,9 +80,10 @@ def visit_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _asked_for(request: HttpRequest) -> dict[str, Any]:
-    """Return what the link that led here chose: a client, a horse, a day."""
+    """Return what the link that led here chose: a client, a horse, a day, a visit."""
     client, horse = request.GET.get("client", ""), request.GET.get("horse", "")
-    asked: dict[str, Any] = {}
+    after = request.GET.get("after", "")
+    asked: dict[str, Any] = next_visit_after(int(after)) if after.isdigit() else {}
     if client.isdigit():
         asked["client"] = client
     if horse.isdigit():

@@ -10,6 +10,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from fitting.models import Verdict
 from horses.models import Horse
 from practice.forms.booking import local_moment
 from practice.models import User, Visit
@@ -18,6 +19,7 @@ from tests.factories import (
     make_client,
     make_horse,
     make_measurement,
+    make_pairing,
     make_place,
     make_practice,
     make_visit,
@@ -133,6 +135,15 @@ def test_horses_of_the_client_come_first(page: Client) -> None:
     assert groups == {"theirs": [(mine, False)], "others": [(other, False)]}
 
 
+def test_without_javascript_the_clients_horses_are_shown_by_a_button(page: Client) -> None:
+    horse = make_horse(owner=make_client())
+    sent = booking(horse, horses=[], reason="dips", add="refresh")
+    response = page.post(reverse("visit_book"), sent)
+    assert response.context["groups"]["theirs"] == [(horse, False)]
+    assert response.context["form"]["reason"].value() == "dips"
+    assert not response.context["form"].errors
+
+
 def test_a_horse_ticked_stays_ticked_when_the_client_changes(page: Client) -> None:
     horse = make_horse(owner=make_client())
     other = make_client(name="Kettlebar Outfit")
@@ -172,6 +183,32 @@ def test_a_kept_booking_is_dropped_once_booked(page: Client) -> None:
     page.post(reverse("visit_book"), booking(horse))
     form = page.get(reverse("visit_book") + "?draft=1").context["form"]
     assert form["reason"].value() is None
+
+
+def test_the_next_visit_starts_from_the_last_with_its_check_date(
+    page: Client, fitter: User
+) -> None:
+    horse, sold = make_horse(), make_horse(state="sold")
+    visit = make_visit([horse, sold], starts_at=NINE, time_zone="Asia/Tokyo", state="recorded")
+    Verdict.objects.create(
+        pairing=make_pairing(horse),
+        visit=visit,
+        word="carry_on",
+        confidence="measured",
+        signed_by=fitter,
+        signed_at=NINE,
+        next_check_on=date(2026, 9, 1),
+        expires_on=date(2026, 11, 14),
+    )
+    form = page.get(reverse("visit_book"), {"after": visit.pk}).context["form"]
+    shown = {name: form[name].value() for name in ("client", "horses", "day", "clock", "time_zone")}
+    assert shown == {
+        "client": visit.client_id,
+        "horses": [horse.pk],
+        "day": date(2026, 9, 1),
+        "clock": time(18, 0),
+        "time_zone": "Asia/Tokyo",
+    }
 
 
 # Clashes ----------------------------------------------------------------------------------------
