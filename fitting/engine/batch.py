@@ -63,12 +63,16 @@ class ContactBatch:
 
     def strain(self) -> Array:
         """Return overlap and ranges at zero pose side by side, (P, G N)."""
+        if self.groups == 1:
+            return self.overlap
         given = (self.overlap, self.spread, self.cross_spread)[: self.groups]
         shape = self.overlap.shape
         return np.hstack([np.broadcast_to(0.0 if g is None else g, shape) for g in given])
 
     def all_rows(self) -> Array:
         """Return the rows of overlap and ranges, (G, N, M) or (P, G, N, M)."""
+        if self.groups == 1:
+            return self.rows[..., None, :, :]
         given = (self.rows, self.spread_rows, self.cross_spread_rows)[: self.groups]
         filled = [np.zeros_like(self.rows) if g is None else g for g in given]
         return np.stack(np.broadcast_arrays(*filled), axis=-3)

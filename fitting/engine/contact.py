@@ -13,6 +13,7 @@ carries nothing, and a cell carries nothing at all once its deepest point ``u + 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,8 +23,8 @@ from .batch import ContactBatch, checked_batch
 from .cells import Cells, lay_out
 from .errors import EngineError, NotConverged, StabilityLost
 from .feasibility import feasible_load, outside_support, support_margin
-from .laws import Array
-from .newton import Problems, iterate
+from .laws import Array, LayerLaw, LinearLaw
+from .newton import Iterate, Problems, iterate
 from .quadrature import CellMean
 
 __all__ = [
@@ -33,11 +34,13 @@ __all__ = [
     "UNSTABLE",
     "ContactBatch",
     "ContactSolution",
+    "contact_chunks",
     "feasible_load",
     "solve_contact",
 ]
 
 CONVERGED, OUTSIDE, UNSTABLE, UNFINISHED = 0, 1, 2, 3
+UNIT_LAW = LinearLaw(1.0)
 SINGULAR = 1e-12  # of the mean stiffness: a direction that resists with nothing
 
 
@@ -116,53 +119,82 @@ def solve_contact(
     LoadOutsideSupport, StabilityLost, NotConverged
         If ``strict`` and a problem has no balanced pose, or none was found.
     """
+    chunks = contact_chunks(
+        batch,
+        tolerance=tolerance,
+        max_iterations=max_iterations,
+        start=start,
+        chunk=chunk,
+        strict=strict,
+    )
+    return _joined(list(chunks))
+
+
+def contact_chunks(
+    batch: ContactBatch,
+    *,
+    tolerance: float = 1e-10,
+    max_iterations: int = 60,
+    start: Array | None = None,
+    chunk: int = 64,
+    strict: bool = True,
+) -> Iterator[ContactSolution]:
+    """Yield the solutions of `solve_contact` chunk by chunk, for callers who keep only numbers.
+
+    The pressures of thousands of draws would fill the memory; those of one chunk don't.
+    """
     batch = checked_batch(batch, start)
-    parts = []
     for first in range(0, len(batch.overlap), chunk):
         pick = slice(first, first + chunk)
         given = None if start is None else np.asarray(start, float)[pick]
         part = _solve_chunk(batch.pick(pick), given, tolerance, max_iterations)
         if strict:
             _raise_first_failure(batch.pick(pick), part, first)
-        parts.append(part)
-    return _joined(parts)
+        yield part
 
 
-def _row_units(rows: Array, count: int) -> Array:
-    """Root mean square of each component of the rows, (P, M); 1 for one that does nothing."""
+def _row_units(rows: Array) -> Array:
+    """Root mean square of each component of the rows, (M,) or (P, M); 1 for one of no effect."""
     size = np.sqrt(np.mean(rows * rows, axis=-2))
-    size = np.where(size > 1e-12 * np.max(size, axis=-1, keepdims=True), size, 1.0)
-    return np.broadcast_to(size, (count, rows.shape[-1])).copy()
+    return np.where(size > 1e-12 * np.max(size, axis=-1, keepdims=True), size, 1.0)
 
 
-def _problems(batch: ContactBatch) -> Problems:
-    count, m = batch.load.shape
-    unit = _row_units(batch.rows, count)
+def _problems(batch: ContactBatch, unit: Array) -> Problems:
+    """Lay the chunk out for the iteration, in the pose times its unit."""
+    load = batch.load / unit
     geometric = batch.pose_stiffness
     if geometric is not None:
-        geometric = np.broadcast_to(geometric, (count, m, m))
+        scaled = geometric / (unit[..., :, None] * unit[..., None, :])
+        geometric = np.broadcast_to(scaled, (len(load), *scaled.shape[-2:]))
     total = batch.total_area()
-    mean = batch.load[:, 0] / unit[:, 0] / total
+    mean = load[:, 0] / total
+    law, factor = _unit_law(batch.law)
+    rows = batch.all_rows() / (unit if unit.ndim == 1 else unit[:, None, None, :])
     return Problems(
-        cells=lay_out(batch.all_rows(), batch.area, batch.pressure_scale, count),
-        mean=CellMean(batch.law, batch.groups),
-        load=batch.load,
+        cells=lay_out(rows, batch.area * factor, batch.pressure_scale, len(load)),
+        mean=CellMean(law, batch.groups),
+        load=load,
         geometric=geometric,
-        unit=unit,
+        size=np.abs(load).max(axis=1),
         reference=total * mean / batch.law.compression(mean),
     )
 
 
+def _unit_law(law: LayerLaw) -> tuple[LayerLaw, float]:
+    """Put a linear layer's modulus into the areas: one pass less over the cells."""
+    return (UNIT_LAW, law.modulus_per_area) if isinstance(law, LinearLaw) else (law, 1.0)
+
+
 def _bonded_pose(batch: ContactBatch, problems: Problems, strain: Array) -> Array:
     """Pose if every cell were a spring that also pulls, at the secant of the mean pressure."""
-    unit = problems.unit
-    share = np.repeat([1.0, 1 / 12, 1 / 12][: batch.groups], batch.overlap.shape[1])
     whole = _whole(problems.cells, batch)
-    square = unit[:, :, None] * unit[:, None, :]
-    inverse = np.linalg.pinv(whole / square, rcond=1e-9, hermitian=True)
-    even = (problems.reference / batch.total_area())[:, None]
-    force = (batch.load / even - problems.cells.resultant(share * strain)) / unit
-    return np.asarray(np.matmul(inverse, force[:, :, None])[:, :, 0] / unit, float)
+    inverse = np.linalg.pinv(whole, rcond=1e-9, hermitian=True)
+    if batch.groups > 1:
+        middles = batch.overlap.shape[1]
+        strain = strain * np.repeat([1.0, 1 / 12, 1 / 12][: batch.groups], middles)
+    even = (problems.reference / batch.total_area() / _unit_law(batch.law)[1])[:, None]
+    force = problems.load / even - problems.cells.resultant(strain)
+    return np.asarray(np.matmul(inverse, force[:, :, None])[:, :, 0], float)
 
 
 def _whole(cells: Cells, batch: ContactBatch) -> Array:
@@ -189,57 +221,58 @@ def _solve_chunk(
         push = np.where(pulling[:, None], np.eye(1, batch.load.shape[1]), batch.load)
         solution = _solve_chunk(replace(batch, load=push), start, tolerance, max_iterations)
         return _voided(solution, pulling)
-    problems, strain = _problems(batch), batch.strain()
+    unit = _row_units(batch.rows)
+    problems, strain = _problems(batch, unit), batch.strain()
     pose = _bonded_pose(batch, problems, strain)
     turned = _turned(batch, strain + problems.cells.strain(pose)) if batch.groups == 3 else None
     problems = replace(problems, mean=replace(problems.mean, turned=turned))
-    pose, steps = iterate(
+    final, steps = iterate(
         problems,
         strain,
-        pose if start is None else start,
+        pose if start is None else start * unit,
         tolerance=tolerance,
         max_iterations=max_iterations,
     )
-    return _judged(batch, _described(batch, problems, strain, pose, steps), tolerance)
+    return _judged(batch, _described(batch, problems, unit, final, steps), tolerance)
 
 
 def _described(
     batch: ContactBatch,
     problems: Problems,
-    strain: Array,
-    pose: Array,
+    unit: Array,
+    final: Iterate,
     steps: NDArray[np.int64],
 ) -> ContactSolution:
-    strain = strain + problems.cells.strain(pose)
-    stress, tangent = problems.mean.respond(strain)
-    gradient = problems.cells.resultant(stress) - problems.external(pose)
-    stiffness = problems.cells.stiffness(tangent)
-    count = batch.overlap.shape[1]
-    scale = 1.0 if batch.pressure_scale is None else batch.pressure_scale[:, None]
+    stiffness = final.stiffness
+    total = stiffness if problems.geometric is None else stiffness + problems.geometric
+    middles = batch.overlap.shape[1]
+    pressure = final.stress[:, :middles]
+    pressure *= _unit_law(batch.law)[1]
+    if batch.pressure_scale is not None:
+        pressure *= batch.pressure_scale[:, None]
     return ContactSolution(
-        pose=pose,
-        overlap=strain[:, :count],
-        pressure=stress[:, :count] * scale,
-        contact=problems.mean.share(strain),
-        residual=problems.relative(gradient),
+        pose=final.pose / unit,
+        overlap=final.strain[:, :middles],
+        pressure=pressure,
+        contact=problems.mean.share(final.strain),
+        residual=final.residual,
         iterations=steps,
-        stiffness=stiffness if problems.geometric is None else stiffness + problems.geometric,
-        margin=_stability_margin(stiffness, problems.geometric, problems.unit),
-        status=np.zeros(len(pose), dtype=np.int64),
+        stiffness=total * (unit[..., :, None] * unit[..., None, :]),
+        margin=_stability_margin(stiffness, problems.geometric),
+        status=np.zeros(len(steps), dtype=np.int64),
     )
 
 
-def _stability_margin(contact: Array, geometric: Array | None, unit: Array) -> Array:
+def _stability_margin(contact: Array, geometric: Array | None) -> Array:
     """Least eigenvalue of (K + G) x = lambda K x; zero if K itself is singular."""
-    square = unit[:, :, None] * unit[:, None, :]
-    scaled = contact / square
-    mean = np.maximum(np.trace(scaled, axis1=1, axis2=2), np.finfo(float).tiny) / unit.shape[1]
-    sound = np.linalg.det(scaled / mean[:, None, None]) > SINGULAR
+    mean = np.trace(contact, axis1=1, axis2=2) / contact.shape[1]
+    mean = np.maximum(mean, np.finfo(float).tiny)
+    sound = np.linalg.det(contact / mean[:, None, None]) > SINGULAR
     if geometric is None:
         return np.where(sound, 1.0, 0.0)
-    values, vectors = np.linalg.eigh(scaled)
+    values, vectors = np.linalg.eigh(contact)
     root = vectors / np.sqrt(np.maximum(values, SINGULAR * mean[:, None]))[:, None, :]
-    inside = np.matmul(root.transpose(0, 2, 1), np.matmul(geometric / square, root))
+    inside = np.matmul(root.transpose(0, 2, 1), np.matmul(geometric, root))
     least = 1.0 + np.linalg.eigvalsh(inside)[:, 0]
     return np.where(sound, least, np.minimum(least, 0.0))
 

@@ -68,9 +68,10 @@ class LinearLaw(LayerLaw):
     def pressure_and_tangent(self, compression: Array) -> tuple[Array, Array]:
         """Return pressure and tangent in as few passes as can be."""
         pressure = np.maximum(compression, 0.0)
-        pressure *= self.modulus_per_area
         tangent = (compression > 0.0).astype(float)
-        tangent *= self.modulus_per_area
+        if self.modulus_per_area != 1.0:
+            pressure *= self.modulus_per_area
+            tangent *= self.modulus_per_area
         return pressure, tangent
 
     def _pressure(self, u: Array) -> Array:
@@ -215,7 +216,7 @@ class TableLaw(LayerLaw):
         pressure = np.zeros(compression.shape)
         tangent = np.zeros(compression.shape)
         touching = np.flatnonzero(compression > 0.0)
-        p, k = self._look_up(compression.ravel()[touching])
+        p, k = self._look_up(compression.ravel().take(touching, mode="clip"))
         pressure.ravel()[touching] = p
         tangent.ravel()[touching] = k
         return pressure, tangent

@@ -27,13 +27,13 @@ CURVATURE_FLOOR = 1e-4  # regularisation at residual 1; it fades with the residu
 
 @dataclass(frozen=True)
 class Problems:
-    """P problems of one chunk, ready to iterate."""
+    """P problems of one chunk, ready to iterate, in a pose scaled so that rows are of size one."""
 
     cells: Cells
     mean: CellMean
     load: Array  # (P, M)
     geometric: Array | None  # (P, M, M)
-    unit: Array  # (P, M) root mean square of each row: turns moments into forces
+    size: Array  # (P,) largest component of the load
     reference: Array  # (P,) stiffness of all cells at the mean pressure, secant [N/m]
 
     def take(self, index: Index) -> Problems:
@@ -43,7 +43,7 @@ class Problems:
             self.mean.take(index),
             self.load[index],
             None if self.geometric is None else self.geometric[index],
-            self.unit[index],
+            self.size[index],
             self.reference[index],
         )
 
@@ -55,8 +55,7 @@ class Problems:
 
     def relative(self, gradient: Array) -> Array:
         """Return the size of a generalised force relative to the load, (P,)."""
-        size = np.max(np.abs(self.load) / self.unit, axis=1)
-        return np.asarray(np.max(np.abs(gradient) / self.unit, axis=1) / size, float)
+        return np.asarray(np.abs(gradient).max(axis=1) / self.size, float)
 
 
 @dataclass(frozen=True)
@@ -65,8 +64,9 @@ class Iterate:
 
     pose: Array
     strain: Array
-    tangent: Array
+    stress: Array
     gradient: Array
+    stiffness: Array  # (P, M, M) of the contact
     residual: Array
 
     def take(self, index: Index) -> Iterate:
@@ -74,81 +74,88 @@ class Iterate:
         return Iterate(
             self.pose[index],
             self.strain[index],
-            self.tangent[index],
+            self.stress[index],
             self.gradient[index],
+            self.stiffness[index],
             self.residual[index],
         )
+
+    def put(self, index: Index, other: Iterate) -> None:
+        """Store the state of some of the problems in these arrays."""
+        for own, value in zip(vars(self).values(), vars(other).values(), strict=True):
+            own[index] = value
 
 
 def stand(problems: Problems, pose: Array, strain: Array) -> Iterate:
     """Evaluate the forces at a pose whose strain is known."""
     stress, tangent = problems.mean.respond(strain)
     gradient = problems.cells.resultant(stress) - problems.external(pose)
-    return Iterate(pose, strain, tangent, gradient, problems.relative(gradient))
+    stiffness = problems.cells.stiffness(tangent)
+    return Iterate(pose, strain, stress, gradient, stiffness, problems.relative(gradient))
 
 
 def iterate(
     problems: Problems, strain: Array, pose: Array, *, tolerance: float, max_iterations: int
-) -> tuple[Array, NDArray[np.int64]]:
-    """Return the pose of every problem (P, M) and the steps it took (P,).
+) -> tuple[Iterate, NDArray[np.int64]]:
+    """Return where every problem came to stand and the steps it took (P,).
 
     ``strain`` (P, G N) is that at zero pose. Problems leave the arrays as they converge, so that
     finished ones cost nothing. The caller judges the residual: a problem that runs out of steps
     comes back where it stood.
     """
-    found = pose.copy()
-    steps = np.zeros(len(pose), dtype=np.int64)
     index = np.arange(len(pose))
     now = stand(problems, pose, strain + problems.cells.strain(pose))
+    final = Iterate(*(np.zeros_like(value) for value in vars(now).values()))
+    steps = np.zeros(len(pose), dtype=np.int64)
     best = now.residual
     for _ in range(max_iterations):
-        going = np.flatnonzero(~(now.residual <= tolerance))
-        if not len(going):
-            break
-        if len(going) < len(index):
+        done = now.residual <= tolerance
+        if np.any(done):
+            final.put(index[done], now.take(np.flatnonzero(done)))
+            going = np.flatnonzero(~done)
+            if not len(going):
+                return final, steps
             index, best = index[going], best[going]
             problems, now = problems.take(going), now.take(going)
         now = _advance(problems, now, best)
         best = np.minimum(best, now.residual)
-        found[index] = now.pose
         steps[index] += 1
-    return found, steps
+    final.put(index, now)
+    return final, steps
 
 
 def _advance(problems: Problems, now: Iterate, best: Array) -> Iterate:
     step = newton_step(problems, now)
-    slide = problems.cells.strain(step)
-    new = stand(problems, now.pose + step, now.strain + slide)
+    strain = problems.cells.strain(step)
+    strain += now.strain
+    new = stand(problems, now.pose + step, strain)
     poor = np.flatnonzero(~(new.residual <= 0.5 * best))
     if not len(poor):
         return new
     length = np.ones(len(best))
-    length[poor] = step_length(
-        problems.take(poor), now.take(poor), new.take(poor), step[poor], slide[poor]
-    )
+    length[poor] = step_length(problems.take(poor), now.take(poor), new.take(poor))
     if np.all(length == 1.0):
         return new
     pose = now.pose + length[:, None] * step
-    return stand(problems, pose, now.strain + length[:, None] * slide)
+    return stand(problems, pose, now.strain + length[:, None] * (new.strain - now.strain))
 
 
 def newton_step(problems: Problems, now: Iterate) -> Array:
     """Return the regularised Newton step (P, M); downhill even where the tangent is singular."""
-    stiffness = problems.cells.stiffness(now.tangent)
+    stiffness = now.stiffness
     if problems.geometric is not None:
         stiffness = stiffness + problems.geometric
-    unit = problems.unit
-    scaled = stiffness / (unit[:, :, None] * unit[:, None, :])
-    force = -now.gradient / unit
-    count = unit.shape[1]
-    trace = np.maximum(np.trace(scaled, axis1=1, axis2=2) / count, 0.0) + problems.reference
+    count = stiffness.shape[1]
+    flat = stiffness.reshape(-1, count * count)
+    trace = np.maximum(flat[:, :: count + 1].sum(axis=1) / count, 0.0) + problems.reference
     damping = CURVATURE_FLOOR * np.minimum(now.residual, 1.0) + 1e-15
-    damped = scaled + (damping * trace)[:, None, None] * np.eye(count)
-    step = np.linalg.solve(damped, force[:, :, None])[:, :, 0]
+    damped = flat + (damping * trace)[:, None] * np.eye(count).ravel()
+    damped = damped.reshape(stiffness.shape)
+    step = np.linalg.solve(damped, -now.gradient[:, :, None])[:, :, 0]
     if problems.geometric is not None:
-        uphill = np.flatnonzero(np.sum(step * force, axis=1) <= 0.0)
-        step[uphill] = _bent_step(damped[uphill], force[uphill])
-    return np.asarray(step / unit, float)
+        uphill = np.flatnonzero(np.sum(step * now.gradient, axis=1) >= 0.0)
+        step[uphill] = _bent_step(damped[uphill], -now.gradient[uphill])
+    return np.asarray(step, float)
 
 
 def _bent_step(stiffness: Array, force: Array) -> Array:
@@ -159,12 +166,13 @@ def _bent_step(stiffness: Array, force: Array) -> Array:
     return np.asarray(np.matmul(vectors, inside[:, :, None])[:, :, 0], float)
 
 
-def step_length(problems: Problems, now: Iterate, new: Iterate, step: Array, slide: Array) -> Array:
-    """Return the share of each step (P,) to take: a near minimum of E along it, from below.
+def step_length(problems: Problems, now: Iterate, new: Iterate) -> Array:
+    """Return the share (P,) of each step to take: a near minimum of E along it, from below.
 
     Bracketing by regula falsi with the Illinois change (M. Dowell and P. Jarratt, BIT 11 (1971)
     168-174 [memory]) on the slope of E along the step.
     """
+    step, slide = new.pose - now.pose, new.strain - now.strain
     start = np.sum(now.gradient * step, axis=1)
     high_slope = np.sum(new.gradient * step, axis=1)
     low, high = np.zeros(len(start)), np.ones(len(start))

@@ -37,8 +37,8 @@ __all__ = [
     "thin_layer_modulus",
 ]
 
-TABLE_INTERVALS = 4096
-TABLE_PRESSURE = 4.0e5  # [Pa] assumption: about ten times the highest pressure under a saddle
+TABLE_INTERVALS = 2048
+TABLE_PRESSURE = 2.0e5  # [Pa] assumption: about five times the highest pressure under a saddle
 
 
 def linear_layer(*, modulus_per_area: float) -> LinearLaw:

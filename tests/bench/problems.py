@@ -47,10 +47,10 @@ def seeded_batch(count: int, law: LayerLaw, *, seed: int = 20) -> ContactBatch:
     kind = np.arange(count) % 3
     curvature = np.select(
         [kind == 0, kind == 1],
-        [rng.uniform(1.2, 4.0, count), -rng.uniform(0.75, 1.55, count)],
+        [rng.uniform(1.2, 4.0, count), -rng.uniform(1.0, 1.9, count)],
         rng.uniform(-0.2, 0.2, count),
     )
-    twist = np.where(kind == 2, rng.uniform(2.2, 3.6, count) * rng.choice([-1.0, 1.0], count), 0.1)
+    twist = np.where(kind == 2, rng.uniform(2.6, 3.8, count) * rng.choice([-1.0, 1.0], count), 0.1)
     side = np.sign(rows[:, 2])
     gap = (
         0.5 * curvature[:, None] * x**2
@@ -58,7 +58,7 @@ def seeded_batch(count: int, law: LayerLaw, *, seed: int = 20) -> ContactBatch:
         + rng.uniform(-0.05, 0.05, (count, 1)) * t
         + rng.uniform(-0.002, 0.002, (count, 1)) * side
     )
-    force = rng.uniform(500.0, 900.0, count)
+    force = rng.uniform(550.0, 800.0, count)
     arms = np.column_stack([rng.uniform(-0.05, 0.05, count), rng.uniform(-0.02, 0.02, count)])
     load = np.column_stack([force, force[:, None] * arms])
     return ContactBatch(overlap=-gap, rows=rows, area=area, law=law, load=load)

@@ -95,7 +95,7 @@ def test_laws_survive_pickling(name):
     assert np.array_equal(again.pressure(GRID), LAWS[name].pressure(GRID))
 
 
-@given(st.floats(1.0, 3e5))
+@given(st.floats(1.0, 1.9e5))
 def test_layers_in_series_carry_the_same_pressure_and_add_their_compressions(pressure):
     for name, parts in PARTS.items():
         total = sum(float(law.compression(pressure)) for law in parts)
