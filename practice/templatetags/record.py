@@ -29,9 +29,17 @@ def record_field(bound: BoundField, last: str = "", label: str = "") -> dict[str
 
 
 @register.inclusion_tag("practice/record/keys.html")
-def record_keys(bound: BoundField, last: str = "", label: str = "") -> dict[str, Any]:
-    """Show a choice as a row of keys."""
-    return {"field": bound, "last": last, "label": label or bound.label}
+def record_keys(
+    bound: BoundField, last: str = "", label: str = "", apart: bool = False
+) -> dict[str, Any]:
+    """Show a choice as a row of keys; with `apart` the key that takes it back stands elsewhere."""
+    return {"field": bound, "last": last, "label": label or bound.label, "apart": apart}
+
+
+@register.inclusion_tag("practice/record/take_back.html")
+def record_take_back(bound: BoundField) -> dict[str, Any]:
+    """Show the key that takes a choice back, for a field shown with `apart`."""
+    return {"radios": [radio for radio in bound if not radio.data["value"]], "field": bound}
 
 
 @register.inclusion_tag("practice/record/cell.html")

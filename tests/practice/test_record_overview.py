@@ -17,6 +17,7 @@ from tests.factories import (
     make_horse,
     make_measurement,
     make_pairing,
+    make_saddle,
     make_soreness_check,
     make_visit,
 )
@@ -159,3 +160,19 @@ def test_another_horse_of_the_visit_is_one_tap_away(site: Site) -> None:
     site.visit.visit_horses.create(horse=other)
     page = site.client.get(site.home).content.decode()
     assert f"/visits/{site.visit.pk}/horses/{other.pk}/" in page
+
+
+def test_a_saddle_put_on_from_here_comes_back_here(site: Site) -> None:
+    page = site.client.get(site.home).content.decode()
+    address = f"/horses/{site.horse.pk}/pairings/add/?from=2026-05-14&amp;next={site.home}"
+    assert address in page
+    data = {"saddle": make_saddle().pk, "from_date": "2026-05-14", "tip_behind_blade_mm": "1"}
+    response = site.client.post(address.replace("&amp;", "&"), data)
+    assert response["Location"] == site.home
+    assert site.horse.pairings.count() == 2
+
+
+def test_coming_back_never_leads_to_another_site(site: Site) -> None:
+    data = {"saddle": make_saddle().pk, "from_date": "2026-05-14", "tip_behind_blade_mm": "1"}
+    address = f"/horses/{site.horse.pk}/pairings/add/?next=https://elsewhere.example/"
+    assert site.client.post(address, data)["Location"] == f"/horses/{site.horse.pk}/"
