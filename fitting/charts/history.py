@@ -5,16 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-import plotly.graph_objects as go
-
-from horses.charts.panels import (
-    add_changes,
-    add_line,
-    panels,
-    show_span,
-    span_of,
-    visible_changes,
-)
+from horses.charts.panels import Panels
 from horses.charts.theme import (
     ACCENT,
     CENTIMETRES,
@@ -64,24 +55,21 @@ def fit_history_chart(
     if not points:
         return None
     days = [point.day for point in points]
-    span = span_of(days, changes)
-    marks = visible_changes(changes, span)
     titles = [
         f"Length that bears weight, {unit.name}",
         "Gap under the middle, nobody up, mm",
         "Share of the load by third, %",
         "Peak by third, kPa, computed",
     ]
-    figure = panels(titles, row_px=112, changes=marks)
-    _side_lines(figure, 0, points, lambda p: p.bearing_mm, lambda v: round(unit(v), 2), unit.name)
-    _side_lines(figure, 1, points, lambda p: p.gap_mm, lambda v: round(v, 1), "mm")
-    _zone_lines(figure, 2, points, lambda p: p.share, lambda v: round(100 * v, 1), "%")
-    _zone_lines(figure, 3, points, lambda p: p.peak_kpa, lambda v: round(v, 1), "kPa")
-    figure.update_yaxes(rangemode="tozero")
-    show_span(figure, span)
-    add_changes(figure, marks, span)
+    panels = Panels(titles, days=days, changes=changes, row_px=112)
+    _side_lines(panels, 0, points, lambda p: p.bearing_mm, lambda v: round(unit(v), 2), unit.name)
+    _side_lines(panels, 1, points, lambda p: p.gap_mm, lambda v: round(v, 1), "mm")
+    _zone_lines(panels, 2, points, lambda p: p.share, lambda v: round(100 * v, 1), "%")
+    _zone_lines(panels, 3, points, lambda p: p.peak_kpa, lambda v: round(v, 1), "kPa")
+    for index in range(len(titles)):
+        panels.axis(index, rangemode="tozero")
     return chart(
-        figure,
+        panels.figure(),
         id="fit-history",
         title="Computed fit of each pairing",
         head=_head(unit),
@@ -114,7 +102,7 @@ def _broken(
 
 
 def _side_lines(
-    figure: go.Figure,
+    panels: Panels,
     index: int,
     points: Sequence[FitPoint],
     values: Values,
@@ -123,8 +111,7 @@ def _side_lines(
 ) -> None:
     for side in "LR":
         days, shown = _broken(points, values, side, scale)
-        add_line(
-            figure,
+        panels.line(
             index,
             days,
             shown,
@@ -137,7 +124,7 @@ def _side_lines(
 
 
 def _zone_lines(
-    figure: go.Figure,
+    panels: Panels,
     index: int,
     points: Sequence[FitPoint],
     values: Values,
@@ -147,8 +134,7 @@ def _zone_lines(
     for zone, words in ZONES.items():
         days, shown = _broken(points, values, zone, scale)
         line = ZONE_LINES[zone]
-        add_line(
-            figure,
+        panels.line(
             index,
             days,
             shown,

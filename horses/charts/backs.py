@@ -4,24 +4,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-import plotly.graph_objects as go
-
-from horses.charts.panels import (
-    add_changes,
-    add_line,
-    keep_open,
-    panels,
-    show_span,
-    span_of,
-    visible_changes,
-)
+from horses.charts.panels import Panels
 from horses.charts.theme import (
     CENTIMETRES,
     INK,
     SIDE_LINES,
     SIDE_MARKERS,
     SIDE_WORDS,
-    SOFT,
     Chart,
     LengthUnit,
     chart,
@@ -45,16 +34,6 @@ def _scaled(unit: LengthUnit, value_mm: float | None) -> float | None:
 def _stations(points: Sequence[BackPoint], stations: Sequence[str]) -> list[str]:
     found = {station for point in points for station, _ in point.sections}
     return [station for station in stations if station in found]
-
-
-def _finish(figure: go.Figure, days: Sequence[date], marks: Sequence[Change]) -> None:
-    span = span_of(days, marks)
-    show_span(figure, span)
-    add_changes(figure, marks, span)
-
-
-def _marks(points: Sequence[BackPoint], changes: Sequence[Change]) -> list[Change]:
-    return visible_changes(changes, span_of([p.day for p in points], changes))
 
 
 def _section(point: BackPoint, station: str, side: str) -> SectionNumbers:
@@ -87,15 +66,13 @@ def widths_chart(
     if not shown:
         return None
     days = [point.day for point in points]
-    marks = _marks(points, changes)
-    figure = panels([station_names[s] for s in shown], row_px=84, changes=marks)
+    panels = Panels([station_names[s] for s in shown], days=days, changes=changes, row_px=84)
     for index, station in enumerate(shown):
         both: list[float | None] = []
         for side in "LR":
             values = [_scaled(unit, depth.width(_section(p, station, side))) for p in points]
             both += values
-            add_line(
-                figure,
+            panels.line(
                 index,
                 days,
                 values,
@@ -105,10 +82,9 @@ def widths_chart(
                 shown=index == 0,
                 unit=f" {unit.name}",
             )
-        keep_open(figure, index, both, unit(LEAST_SPREAD_MM))
-    _finish(figure, days, marks)
+        panels.keep_open(index, both, unit(LEAST_SPREAD_MM))
     return chart(
-        figure,
+        panels.figure(),
         id=f"widths-{depth.cm}",
         title=f"Half-width of the back {depth.cm} cm below the midline, {unit.name}",
         head=("Day", *(f"{station} {side}" for station in shown for side in "LR")),
@@ -144,13 +120,11 @@ def angles_chart(
     if not shown:
         return None
     days = [point.day for point in points]
-    marks = _marks(points, changes)
-    figure = panels([station_names[s] for s in shown], row_px=84, changes=marks)
+    panels = Panels([station_names[s] for s in shown], days=days, changes=changes, row_px=84)
     for index, station in enumerate(shown):
-        _angle_lines(figure, index, station, points, days)
-    _finish(figure, days, marks)
+        _angle_lines(panels, index, station, points, days)
     return chart(
-        figure,
+        panels.figure(),
         id="angles",
         title="Angle between the two sides of the back, degrees",
         head=("Day", *(f"{s} {w}" for s in shown for w in ("included", "slope L", "slope R"))),
@@ -164,12 +138,11 @@ def angles_chart(
 
 
 def _angle_lines(
-    figure: go.Figure, index: int, station: str, points: Sequence[BackPoint], days: Sequence[date]
+    panels: Panels, index: int, station: str, points: Sequence[BackPoint], days: Sequence[date]
 ) -> None:
     for side in "LR":
         slopes = [_section(p, station, side).slope_deg for p in points]
-        add_line(
-            figure,
+        panels.line(
             index,
             days,
             [None if slope is None else round(180 - 2 * slope, 1) for slope in slopes],
@@ -179,8 +152,7 @@ def _angle_lines(
             shown=index == 0,
             unit="°",
         )
-    add_line(
-        figure,
+    panels.line(
         index,
         days,
         [_rounded(p.included_angle(station)) for p in points],
@@ -192,7 +164,7 @@ def _angle_lines(
     )
     slopes = [_section(p, station, side).slope_deg for p in points for side in "LR"]
     opened = [None if slope is None else 180 - 2 * slope for slope in slopes]
-    keep_open(figure, index, opened, LEAST_SPREAD_DEG)
+    panels.keep_open(index, opened, LEAST_SPREAD_DEG)
 
 
 def _rounded(value: float | None) -> float | None:
@@ -219,12 +191,10 @@ def evenness_chart(
     if not shown:
         return None
     days = [point.day for point in points]
-    marks = _marks(points, changes)
-    figure = panels(["Left less right, mm"], row_px=230, changes=marks)
+    panels = Panels(["Left less right, mm"], days=days, changes=changes, row_px=230)
     for number, station in enumerate(shown):
         values = [_rounded(p.left_less_right(station)) for p in points]
-        add_line(
-            figure,
+        panels.line(
             0,
             days,
             values,
@@ -235,10 +205,9 @@ def evenness_chart(
         )
     for limit in (NOTE_MM, -NOTE_MM, ACT_MM, -ACT_MM):
         dash = "dash" if abs(limit) == ACT_MM else "dot"
-        figure.add_hline(y=limit, line={"color": SOFT, "width": 1, "dash": dash})
-    _finish(figure, days, marks)
+        panels.level(0, limit, dash=dash)
     return chart(
-        figure,
+        panels.figure(),
         id="evenness",
         title="Left and right compared, half-width 15 cm down",
         head=("Day", *(f"{station_names[s]}, mm" for s in shown)),

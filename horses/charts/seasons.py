@@ -2,15 +2,7 @@
 
 from collections.abc import Sequence
 
-from horses.charts.panels import (
-    add_changes,
-    add_line,
-    keep_open,
-    panels,
-    show_span,
-    span_of,
-    visible_changes,
-)
+from horses.charts.panels import Panels
 from horses.charts.theme import ACCENT, INK, SOFT, Chart, chart
 from horses.seasons import BodyPoint, Change, season_of
 
@@ -28,14 +20,10 @@ def body_chart(
         return None
     unit, factor = ("lb", 1 / KG_PER_POUND) if imperial else ("kg", 1.0)
     days = [point.day for point in known]
-    span = span_of(days, changes)
-    marks = visible_changes(changes, span)
-    figure = panels(
-        [f"Weight, {unit}", "Body condition 1-9 and muscle 1-5"], row_px=120, changes=marks
-    )
+    titles = [f"Weight, {unit}", "Body condition 1-9 and muscle 1-5"]
+    panels = Panels(titles, days=days, changes=changes, row_px=120)
     masses = [None if p.mass_kg is None else round(p.mass_kg * factor) for p in known]
-    add_line(
-        figure,
+    panels.line(
         0,
         days,
         masses,
@@ -48,7 +36,7 @@ def body_chart(
         },
         unit=f" {unit}",
     )
-    keep_open(figure, 0, masses, LEAST_SPREAD_KG * factor)
+    panels.keep_open(0, masses, LEAST_SPREAD_KG * factor)
     condition = {"color": ACCENT, "width": 2.5, "dash": "solid"}
     muscle = {"color": SOFT, "width": 2.5, "dash": "dash"}
     for name, line, symbol, values in (
@@ -56,12 +44,10 @@ def body_chart(
         ("Muscle", muscle, "triangle-up", [p.muscle for p in known]),
     ):
         marker = {"size": 8, "symbol": symbol, "color": line["color"]}
-        add_line(figure, 1, days, values, name=name, line=line, marker=marker)
-    figure.update_layout(yaxis2={"range": [0.7, 9.3], "tickvals": [1, 3, 5, 7, 9]})
-    show_span(figure, span)
-    add_changes(figure, marks, span)
+        panels.line(1, days, values, name=name, line=line, marker=marker)
+    panels.axis(1, range=[0.7, 9.3], tickvals=[1, 3, 5, 7, 9])
     return chart(
-        figure,
+        panels.figure(),
         id="body",
         title="Weight and condition",
         head=("Day", "Season", f"Weight, {unit}", "How", "Condition", "Muscle"),

@@ -2,14 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
-from horses.charts.panels import (
-    add_changes,
-    add_line,
-    panels,
-    show_span,
-    span_of,
-    visible_changes,
-)
+from horses.charts.panels import Panels
 from horses.charts.theme import SIDE_LINES, SIDE_MARKERS, SIDE_WORDS, Chart, chart
 from horses.seasons import Change, SorenessPoint
 
@@ -40,16 +33,14 @@ def soreness_chart(
     if not sites:
         return None
     days = [point.day for point in points]
-    span = span_of(days, changes)
-    marks = visible_changes(changes, span)
-    figure = panels([site_names[site] for site in sites], row_px=78, changes=marks)
-    figure.update_yaxes(range=[-0.3, 4.3], tickvals=[0, 2, 4])
+    titles = [site_names[site] for site in sites]
+    panels = Panels(titles, days=days, changes=changes, row_px=78)
     shown: set[str] = set()
     for index, site in enumerate(sites):
+        panels.axis(index, range=[-0.3, 4.3], tickvals=[0, 2, 4])
         for side in _sides(points, site):
             felt = [point for point in points if (site, side) in point.scores]
-            add_line(
-                figure,
+            panels.line(
                 index,
                 [point.day for point in felt],
                 [point.score(site, side) for point in felt],
@@ -59,10 +50,8 @@ def soreness_chart(
                 shown=side not in shown,
             )
             shown.add(side)
-    show_span(figure, span)
-    add_changes(figure, marks, span)
     return chart(
-        figure,
+        panels.figure(),
         id="soreness",
         title="Soreness by site, 0 calm to 4 will not be touched",
         head=("Day", *(f"{site_names[s]} {side}" for s in sites for side in _sides(points, s))),

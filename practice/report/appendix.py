@@ -49,10 +49,11 @@ def appendix_of(records: ReportRecords, *, imperial: bool) -> tuple[AppendixGrou
     now, then = records.measurement, earlier_measurement(records)
     if now is None:
         return ()
+    new, old = back_point(now), back_point(then) if then else None
     groups = (
         _body(now, then, imperial=imperial),
-        _widths(back_point(now), back_point(then) if then else None, imperial=imperial),
-        _angles(back_point(now), back_point(then) if then else None),
+        _widths(new, old, imperial=imperial),
+        _angles(new, old),
     )
     return tuple(group for group in groups if group.rows)
 

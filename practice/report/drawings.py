@@ -204,10 +204,11 @@ def _outlines(records: ReportRecords) -> tuple[tuple[Outline, ...], str]:
     if now is None:
         return (), ""
     new, old = _traces(now), _traces(then) if then else {}
+    new_back, old_back = back_point(now), back_point(then) if then else None
     outlines = tuple(
         Outline(
             title=STATION_PLAIN[station],
-            change=_section_change(back_point(now), back_point(then), station) if then else "",
+            change=_section_change(new_back, old_back, station),
             now_left=new.get((station, "L"), []),
             now_right=new.get((station, "R"), []),
             then_left=old.get((station, "L"), []),
@@ -226,8 +227,10 @@ def _outlines(records: ReportRecords) -> tuple[tuple[Outline, ...], str]:
     return outlines, f"{drawn} Dashed line: then ({before.day} {before:%B %Y})."
 
 
-def _section_change(now: BackPoint, then: BackPoint, station: str) -> str:
+def _section_change(now: BackPoint, then: BackPoint | None, station: str) -> str:
     """Return same, wider or narrower, for each side where they differ."""
+    if then is None:
+        return ""
     words = []
     for side, name in SIDES:
         new, old = now.sections.get((station, side)), then.sections.get((station, side))
