@@ -6,12 +6,19 @@
   const CONFIG = { displayModeBar: false, responsive: false, scrollZoom: false, doubleClick: false, showTips: false };
   const drawn = new WeakSet();
 
+  // What the page hides has no width; paper shows it, two beside each other on a sheet.
+  const HIDDEN_WIDTH = 340;
+
+  function widthOf(place) {
+    return place.clientWidth || HIDDEN_WIDTH;
+  }
+
   // A plan of the back keeps its proportions: its height follows from the width it is given.
   function heightFor(place, layout) {
     const aspect = layout.meta && layout.meta.aspect;
     if (!aspect) return layout.height;
     const margin = layout.margin;
-    const across = Math.max(place.clientWidth - margin.l - margin.r, 80);
+    const across = Math.max(widthOf(place) - margin.l - margin.r, 80);
     return Math.round(across * aspect + margin.t + margin.b);
   }
 
@@ -27,7 +34,7 @@
     if (!source) return;
     drawn.add(place);
     const figure = JSON.parse(source.textContent);
-    figure.layout.width = place.clientWidth;
+    figure.layout.width = widthOf(place);
     figure.layout.height = heightFor(place, figure.layout);
     place.replaceChildren();
     window.Plotly.newPlot(place, figure.data, figure.layout, CONFIG);
@@ -38,7 +45,7 @@
   const widths = new ResizeObserver(function (entries) {
     for (const entry of entries) {
       const place = entry.target;
-      if (place.layout && Math.abs(place.clientWidth - place.layout.width) > 1) refit(place);
+      if (place.layout && place.clientWidth && Math.abs(place.clientWidth - place.layout.width) > 1) refit(place);
     }
   });
 
@@ -60,9 +67,7 @@
   }
 
   function drawAll() {
-    for (const place of document.querySelectorAll("[data-figure]")) {
-      if (place.offsetParent !== null) draw(place);
-    }
+    for (const place of document.querySelectorAll("[data-figure]")) draw(place);
   }
 
   watchAll(document);
