@@ -41,7 +41,7 @@ def last_check_for(visit_horse: VisitHorse) -> SorenessCheck | None:
     """Return the latest feeling-over before this visit."""
     found = SorenessCheck.objects.filter(
         horse_id=visit_horse.horse_id, checked_at__lt=visit_horse.visit.starts_at
-    )
+    ).exclude(visit_id=visit_horse.visit_id)  # work may begin before the hour booked
     return found.prefetch_related("scores").first()
 
 

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -128,6 +128,11 @@ def test_once_put_right_the_draft_is_gone(site: Site, step: str) -> None:
     site.htmx(step, VALID[step])
     assert not StepDraft.objects.exists()
     assert not site.get(step).context["form"].errors
+
+
+def test_a_draft_keeps_only_what_the_step_asks(site: Site) -> None:
+    site.htmx("body", {"girth_mm": "nonsense", "anything": "x" * 500, "go": "next"})
+    assert set(StepDraft.objects.get().data) == {"girth_mm"}
 
 
 def test_save_and_next_goes_to_the_next_step(site: Site) -> None:
@@ -282,6 +287,14 @@ def test_the_map_follows_the_hand(site: Site) -> None:
 def test_details_without_a_score_ask_for_one(site: Site) -> None:
     answer = site.htmx("soreness", {"BS_L_note": "twitchy"}).content.decode()
     assert "choose a score" in answer
+
+
+def test_a_check_begun_before_the_booked_hour_is_not_its_own_last_time(site: Site) -> None:
+    early = site.visit.starts_at - timedelta(minutes=20)
+    make_soreness_check(site.horse, {("BS", "L"): 3}, visit=site.visit, checked_at=early)
+    page = site.get("soreness").content.decode()
+    assert "last time" not in page
+    assert "veterinarian first" not in page
 
 
 def test_last_time_stands_beside_each_site(site: Site) -> None:

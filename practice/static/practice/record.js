@@ -32,15 +32,35 @@
     });
   }
 
-  // A signal lost in the barn must not look like a save.
-  function sayUnsent() {
-    const state = document.getElementById("save-state");
-    if (state) state.innerHTML = '<span class="unsaved">Not saved: no connection. Keep this page open.</span>';
+  // A signal lost in the barn, or a sign-in that ran out, must not look like a save.
+  let isUnsent = false;
+  function sayUnsent(words) {
+    isUnsent = true;
+    const state = document.createElement("span");
+    state.className = "unsaved";
+    state.textContent = words;
+    document.getElementById("save-state").replaceChildren(state);
   }
+  const NO_SIGNAL = "Not saved: no connection. Keep this page open.";
 
   document.addEventListener("htmx:afterSettle", markErrors);
-  document.addEventListener("htmx:afterRequest", markErrors);
-  document.addEventListener("htmx:sendError", sayUnsent);
-  document.addEventListener("htmx:responseError", sayUnsent);
+  document.addEventListener("htmx:sendError", function () { sayUnsent(NO_SIGNAL); });
+  document.addEventListener("htmx:responseError", function (event) {
+    sayUnsent("Not saved (" + event.detail.xhr.status + "). Keep this page open and try again.");
+  });
+  document.addEventListener("htmx:afterRequest", function (event) {
+    markErrors();
+    if (!event.detail.successful) return;
+    isUnsent = !event.detail.xhr.responseText.includes("#save-state");
+    if (isUnsent) sayUnsent("Not saved: you are signed out. Sign in on another page, then try again.");
+  });
+  form.addEventListener("submit", function (event) {
+    if (navigator.onLine) { isUnsent = false; return; }
+    event.preventDefault();
+    sayUnsent(NO_SIGNAL);
+  });
+  window.addEventListener("beforeunload", function (event) {
+    if (isUnsent) event.preventDefault();
+  });
   markErrors();
 })();

@@ -33,9 +33,6 @@ class Outcome(Enum):
     REFUSED = "refused"
 
 
-NOT_TYPED = {"csrfmiddlewaretoken", "go", "confirm", "rest", "sign"}
-
-
 class Step:
     """One step of recording; subclasses say which form, how to store it and what to show live."""
 
@@ -190,7 +187,7 @@ def _typed(form: forms.Form) -> dict[str, list[str]]:
     return {
         name: data.getlist(name) if hasattr(data, "getlist") else [data[name]]
         for name in data
-        if name not in NOT_TYPED
+        if name in form.fields
     }
 
 
