@@ -17,7 +17,7 @@ HORSE: dict[str, Any] = {
     "temperament": "kind; watch the hind feet when the girth is done up",
 }
 HEIGHT = "15.1"
-SUPPORT_IN = 18.5
+SUPPORT_IN = 20.5  # bars of 17 and 20.5 in then end half an inch before and 2 in past the rib
 
 
 def _back(

@@ -40,29 +40,29 @@ class StringHorse:
 
 HORSES: dict[str, StringHorse] = {
     "anvil": StringHorse(
-        "Anvil", 2012, "15.1", 74, 67, 90, uneven(6.9, 17.4, 6.9, 17.3), 124, 13, 18.5,
+        "Anvil", 2012, "15.1", 74, 67, 90, uneven(6.9, 17.4, 6.9, 17.3), 124, 13, 21.0,
         ("hobb", "hobb"),
     ),
     "bramble": StringHorse(
-        "Bramble Ox", 2010, "15.2", 76, 68, 97, uneven(7.6, 18.6, 7.5, 18.5), 128, 9, 18.75,
+        "Bramble Ox", 2010, "15.2", 76, 68, 97, uneven(7.6, 18.6, 7.5, 18.5), 128, 9, 21.25,
         ("fenwick", "fenwick"), "Low, round withers.",
     ),
     "cinderpath": StringHorse(
-        "Cinderpath", 2014, "15.0", 72, 65, 86, uneven(6.6, 16.8, 6.6, 16.7), 121, 17, 18.0,
+        "Cinderpath", 2014, "15.0", 72, 65, 86, uneven(6.6, 16.8, 6.6, 16.7), 121, 17, 20.5,
         ("dilys", "dilys"), "Too much load under Hobb; Dilys rides.", "mare",
     ),
     "ledger": StringHorse(
-        "Ledger", 2013, "15.0", 73, 66, 88, uneven(7.2, 17.8, 6.2, 16.2), 122, 14, 18.0,
+        "Ledger", 2013, "15.0", 73, 66, 88, uneven(7.2, 17.8, 6.2, 16.2), 122, 14, 20.75,
         ("dilys", "dilys"), "Uneven: the right is smaller. The tree is set to the left side.",
     ),
     "needle": StringHorse(
-        "Needle", 2015, "15.3", 70, 63, 73, uneven(5.6, 14.6, 5.6, 14.5), 115, 20, 17.5,
+        "Needle", 2015, "15.3", 70, 63, 73, uneven(5.6, 14.6, 5.6, 14.5), 115, 20, 20.0,
         ("fenwick", "fenwick"),
         "High withers. A third saddle is advised: narrower, about 76 degrees, rock 18 mm, a high "
         "gullet.",
     ),
     "barn_door": StringHorse(
-        "Barn Door", 2011, "16.0", 79, 70, 104, uneven(8.4, 19.9, 8.4, 19.8), 132, 6, 19.5,
+        "Barn Door", 2011, "16.0", 79, 70, 104, uneven(8.4, 19.9, 8.4, 19.8), 132, 6, 22.0,
         ("hobb", "hobb"), "Draft cross.",
     ),
 }  # fmt: skip
