@@ -51,7 +51,8 @@ def _form(request: HttpRequest, horse: Horse, **kwargs: Any) -> PairingForm:
 def _page(
     request: HttpRequest, form: PairingForm, horse: Horse, pairing: Pairing | None = None
 ) -> HttpResponse:
-    context = {"form": form, "horse": horse, "pairing": pairing, "uses": USES}
+    back = _back(request) or reverse("horse_detail", args=[horse.pk])
+    context = {"form": form, "horse": horse, "pairing": pairing, "uses": USES, "back": back}
     return render(request, "fitting/pairing_form.html", context)
 
 

@@ -44,7 +44,10 @@ def saddle_add(request: HttpRequest) -> HttpResponse:
     messages.success(request, f"Saddle {saddle} is added.")
     horse = request.GET.get("horse", "")
     if horse.isdigit():  # it was added to be put on this horse
-        return redirect(f"{reverse('pairing_add', args=[horse])}?saddle={saddle.pk}")
+        asked = request.GET.copy()
+        del asked["horse"]
+        asked["saddle"] = str(saddle.pk)
+        return redirect(f"{reverse('pairing_add', args=[horse])}?{asked.urlencode()}")
     return redirect("saddle_detail", pk=saddle.pk)
 
 

@@ -323,11 +323,19 @@ def test_a_horse_too_young_to_ride_is_stopped_and_a_young_one_asked_about(page: 
 
 def test_a_saddle_added_for_a_horse_leads_back_to_the_pairing(page: Client) -> None:
     horse = make_horse()
-    url = f"{reverse('saddle_add')}?horse={horse.pk}"
-    back = page.post(url, {"tag": "SD-50", "kind": "ranch"}, follow=True)
-    form = back.context["form"]
-    assert back.context["horse"] == horse
+    url = f"{reverse('saddle_add')}?horse={horse.pk}&from=2026-05-02&next=/visits/3/"
+    pairing = page.post(url, {"tag": "SD-50", "kind": "ranch"}, follow=True)
+    form = pairing.context["form"]
+    assert pairing.context["horse"] == horse
     assert form["saddle"].value() == str(Saddle.objects.get().pk)
+    assert form["from_date"].value() == "2026-05-02"
+    assert pairing.context["back"] == "/visits/3/"
+
+
+def test_a_way_back_to_another_site_is_not_taken(page: Client) -> None:
+    url = reverse("pairing_add", args=[make_horse().pk])
+    for elsewhere in ("https://elsewhere.example/", "//elsewhere.example/", "javascript:alert(1)"):
+        assert page.get(url, {"next": elsewhere}).context["back"].startswith("/horses/")
 
 
 def test_shims_shown_again_are_empty_where_there_is_none(page: Client) -> None:
