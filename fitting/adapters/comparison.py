@@ -110,6 +110,7 @@ def comparison_of(first: FitEvaluation, second: FitEvaluation, unit: LengthUnit)
                 unit=unit,
                 top=top,
                 last_rib=ribs[column],
+                is_small=True,
             )
             for column, _, result in pair
         ),

@@ -66,6 +66,7 @@ def load_map_of(
     unit: LengthUnit,
     top: float,
     last_rib: float | None,
+    is_small: bool = False,
 ) -> Chart:
     rows = _rows_shown(result, last_rib)
     pressure = np.where(np.isfinite(case.gap), case.pressure, np.nan)[:, rows] * KPA
@@ -76,6 +77,7 @@ def load_map_of(
         top_kpa=top,
         last_rib_mm=None if last_rib is None else last_rib * MM,
         stations_mm=tuple((section.name, section.x * MM) for section in result.sections),
+        is_small=is_small,
     )
     return chart(
         load_map(data, unit),

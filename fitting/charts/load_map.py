@@ -17,6 +17,13 @@ HEADS = (
     words_above(0.5, "▲ head", align="center"),
     words_above(1.0, "off <b>RIGHT</b>", align="right"),
 )
+SMALL_HEADS = (
+    words_above(0.0, "<b>L</b>", align="left"),
+    words_above(0.5, "▲", align="center"),
+    words_above(1.0, "<b>R</b>", align="right"),
+)
+MARGIN = {"l": 30, "r": 54, "t": 24, "b": 40}
+SMALL_MARGIN = {"l": 26, "r": 34, "t": 24, "b": 36}
 HEIGHT = 520  # until the page knows how wide the map is
 
 
@@ -26,7 +33,8 @@ class LoadMap:
 
     `x_mm` (n,) runs behind the blade and `y_mm` (m,) outward from the midline; `pressure_kpa`
     (2, n, m) is left then right, not a number where no bar lies over the back. `top_kpa` is the
-    end of the colour scale, shared by maps that are compared.
+    end of the colour scale, shared by maps that are compared. A small map has room for letters
+    only.
     """
 
     x_mm: Array
@@ -35,6 +43,7 @@ class LoadMap:
     top_kpa: float
     last_rib_mm: float | None
     stations_mm: tuple[tuple[str, float], ...] = ()
+    is_small: bool = False
 
 
 def load_map(data: LoadMap, unit: LengthUnit) -> go.Figure:
@@ -44,13 +53,14 @@ def load_map(data: LoadMap, unit: LengthUnit) -> go.Figure:
     figure.add_trace(_heat(unit(across), unit(along), pressure, data.top_kpa))
     if np.max(np.nan_to_num(pressure)) > NOTE_KPA:
         figure.add_trace(_contour(unit(across), unit(along), pressure))
+    heads = SMALL_HEADS if data.is_small else HEADS
     marks = [(0.0, "blade")]
     if data.last_rib_mm is not None:
-        marks.append((unit(data.last_rib_mm), "last rib"))
+        marks.append((unit(data.last_rib_mm), "rib" if data.is_small else "last rib"))
     figure.update_layout(
         shapes=[_line_across(at) for at, _ in marks],
-        annotations=[*HEADS, *(_words_beside(at, words) for at, words in marks)],
-        margin={"l": 30, "r": 54, "t": 24, "b": 40},
+        annotations=[*heads, *(_words_beside(at, words) for at, words in marks)],
+        margin=SMALL_MARGIN if data.is_small else MARGIN,
         **_axes(data, unit),
     )
     return figure
@@ -83,6 +93,8 @@ def _heat(across: Array, along: Array, pressure: Array, top_kpa: float) -> go.He
             "outlinewidth": 0,
             "tickfont": {"size": 12},
             "ticksuffix": " kPa",
+            "showticksuffix": "last",
+            "tickangle": 0,
             "nticks": 4,
         },
         hovertemplate="%{z:.1f} kPa<extra></extra>",
