@@ -136,6 +136,7 @@ class Disagreement:
     title: str
     words: str
     recheck: tuple[str, ...]
+    css: str
 
 
 RECHECK_WHEN_SORE = (
@@ -154,12 +155,14 @@ SORE_BUT_PLAIN = Disagreement(
     "The horse is sore, and the model finds nothing in the shape or the load that explains it. "
     "Do not call this fit good. Check again:",
     RECHECK_WHEN_SORE,
+    "beyond",
 )
 QUIET_BUT_BEYOND = Disagreement(
     "The hand and the model disagree.",
     "The model finds something beyond a limit, but nothing was felt on the horse. "
     "Computed loads compare shapes; they do not measure pain. Check again:",
     RECHECK_WHEN_QUIET,
+    "watch",
 )
 
 
