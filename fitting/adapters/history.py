@@ -16,6 +16,7 @@ def fit_point(evaluation: FitEvaluation) -> FitPoint:
     measures = evaluation.measures
     return FitPoint(
         day=evaluation.evaluated_on,
+        saddle=evaluation.pairing.saddle.tag,
         pairing=pairing_words(evaluation),
         bearing_mm=_by_side(measures, f"{RIDDEN}.bearing_length", MM),
         gap_mm=_by_side(measures, f"{UNRIDDEN}.largest_gap", MM),

@@ -21,6 +21,7 @@ from horses.charts.theme import (
 from horses.seasons import Change
 
 NOTHING = "–"
+LEAST_GAP_MM = 10.0  # height of the gap's panel at least, so that a millimetre stays small
 ZONES = {"cranial": "Front", "middle": "Middle", "caudal": "Rear"}
 ZONE_LINES: dict[str, dict[str, Any]] = {
     "cranial": {"color": ACCENT, "width": 2.5, "dash": "solid"},
@@ -35,6 +36,7 @@ class FitPoint:
     """What one evaluation measured. Sides are "L" and "R", zones the three thirds of the bars."""
 
     day: date
+    saddle: str
     pairing: str
     bearing_mm: Mapping[str, float] = field(default_factory=dict)
     gap_mm: Mapping[str, float] = field(default_factory=dict)
@@ -42,36 +44,60 @@ class FitPoint:
     peak_kpa: Mapping[str, float] = field(default_factory=dict)
 
 
-def fit_history_chart(
+def tracks(points: Sequence[FitPoint]) -> list[list[FitPoint]]:
+    """Part the evaluations so that saddles used side by side come apart (points oldest first).
+
+    A saddle that follows another stands in one track with it, so that before and after compare.
+    """
+    by_saddle: dict[str, list[FitPoint]] = {}
+    for point in points:
+        by_saddle.setdefault(point.saddle, []).append(point)
+    found: list[list[FitPoint]] = []
+    for own in by_saddle.values():
+        ended = [track for track in found if track[-1].day < own[0].day]
+        if ended:
+            ended[-1] += own
+        else:
+            found.append(list(own))
+    return found
+
+
+def fit_history_charts(
     points: Sequence[FitPoint],
     *,
     changes: Sequence[Change] = (),
     unit: LengthUnit = CENTIMETRES,
-) -> Chart | None:
-    """Return the panels of the computed measures, None without an evaluation.
+) -> list[Chart]:
+    """Return one chart per track of saddles, none without an evaluation."""
+    return [
+        _chart(number, track, changes, unit) for number, track in enumerate(tracks(points), start=1)
+    ]
 
-    Lines join evaluations of one pairing only: between two saddles there is no line.
-    """
-    if not points:
-        return None
-    days = [point.day for point in points]
+
+def _chart(
+    number: int, points: Sequence[FitPoint], changes: Sequence[Change], unit: LengthUnit
+) -> Chart:
+    """Lines join evaluations of one pairing only: between two saddles there is no line."""
     titles = [
         f"Length that bears weight, {unit.name}",
         "Gap under the middle, nobody up, mm",
         "Share of the load by third, %",
         "Peak by third, kPa, computed",
     ]
-    panels = Panels(titles, days=days, changes=changes, row_px=112)
+    panels = Panels(titles, days=[point.day for point in points], changes=changes, row_px=112)
     _side_lines(panels, 0, points, lambda p: p.bearing_mm, lambda v: round(unit(v), 2), unit.name)
     _side_lines(panels, 1, points, lambda p: p.gap_mm, lambda v: round(v, 1), "mm")
     _zone_lines(panels, 2, points, lambda p: p.share, lambda v: round(100 * v, 1), "%")
     _zone_lines(panels, 3, points, lambda p: p.peak_kpa, lambda v: round(v, 1), "kPa")
     for index in range(len(titles)):
         panels.axis(index, rangemode="tozero")
+    widest = max((gap for point in points for gap in point.gap_mm.values()), default=0.0)
+    panels.axis(1, range=[0, max(LEAST_GAP_MM, 1.15 * widest)])
+    saddles = ", ".join(dict.fromkeys(point.saddle for point in points))
     return chart(
         panels.figure(),
-        id="fit-history",
-        title="Computed fit of each pairing",
+        id=f"fit-history-{number}",
+        title=f"Computed fit of {saddles}",
         head=_head(unit),
         rows=[_row(point, unit) for point in reversed(points)],
         note=(

@@ -114,7 +114,7 @@ class Panels:
 
     def figure(self) -> go.Figure:
         """Return the finished figure."""
-        marks = [_mark(group, self.span) for group in _grouped(self.marks, self.span)]
+        marks = [_mark(group) for group in _grouped(self.marks, self.span)]
         return go.Figure(
             data=self._traces,
             layout={
@@ -166,17 +166,14 @@ def _new_years(span: tuple[date, date]) -> list[dict[str, Any]]:
     return [_upright(f"{year}-01-01", {"color": LINE, "width": 1}) for year in years]
 
 
-def _mark(
-    group: Sequence[Change], span: tuple[date, date]
-) -> tuple[dict[str, Any], dict[str, Any]]:
+def _mark(group: Sequence[Change]) -> tuple[dict[str, Any], dict[str, Any]]:
     """Return the line and the words of changes that share a mark."""
     x = group[0].day.isoformat()
-    at_edge = group[0].day == span[0]
     words = {
         "text": "<br>".join(_short(change.words) for change in group),
         "x": x,
         "xref": "x",
-        "xanchor": "left" if at_edge else "right",
+        "xanchor": "right",
         "y": 1,
         "yref": "paper",
         "yanchor": "top",

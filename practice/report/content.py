@@ -11,7 +11,7 @@ from typing import Any
 from fitting.adapters.felt import felt_of
 from fitting.models import Verdict
 from horses.adapters.profiles import back_point, problems_of, soreness_point
-from horses.models import SorenessCheck
+from horses.models import SorenessCheck, sides_of
 from horses.recovery import recovery_result
 from horses.seasons import site_changes
 from practice.report import words
@@ -59,7 +59,10 @@ class FoundSpot:
 
 @dataclass(frozen=True)
 class BackPart:
-    """What the hand felt. `map` has "BS.L" style keys; None is 'not tested'."""
+    """What the hand felt. `map` has "BS.L" style keys; None is 'not tested'.
+
+    `left_out` says that some places were no part of this check.
+    """
 
     felt_on: str
     summary: str
@@ -67,6 +70,7 @@ class BackPart:
     spots: tuple[FoundSpot, ...]
     before_on: str
     untested: tuple[str, ...]
+    left_out: bool
     painkillers: str
 
 
@@ -185,15 +189,16 @@ def _verdicts(records: ReportRecords) -> tuple[VerdictPart, ...]:
 
 def _verdict(records: PairingRecords, verdict: Verdict) -> VerdictPart:
     hours = verdict.hours_limit
+    level = words.LEVELS.get(verdict.word, "beyond")
     return VerdictPart(
         saddle=saddle_words(records),
         word=verdict.get_word_display(),
-        level=words.LEVELS.get(verdict.word, "beyond"),
+        level=level,
         meaning=words.MEANINGS[verdict.word],
         rest_first=verdict.also_rest_first,
         reason=verdict.reason.strip(),
         hours="" if hours is None else f"At most {hours:g} hours a day.",
-        holds_until=long_day(verdict.expires_on),
+        holds_until="" if level == "beyond" else long_day(verdict.expires_on),
         signed=f"{verdict.signed_by}, {verdict.get_confidence_display().lower()}",
     )
 
@@ -229,6 +234,9 @@ def _back(records: ReportRecords) -> BackPart | None:
         ),
         before_on=long_day(then.day) if then else "",
         untested=tuple(untested),
+        left_out=any(
+            (site, side) not in now.scores for site in SITE_WORDS for side in sides_of(site)
+        ),
         painkillers=check.painkillers,
     )
 

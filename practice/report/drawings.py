@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from fitting.adapters.felt import felt_of
 from fitting.models import FitEvaluation, HandCheck
 from horses.adapters.profiles import back_point, soreness_point
 from horses.models import BackMeasurement
@@ -25,7 +26,10 @@ EVEN_GAP_MM, BRIDGE_MM = 5.0, 8.0  # without load: below is even, above is bridg
 A_FINGER_MM = 10.0  # room that counts as lifting clear of the loin (common practice, no source)
 FRONT_SITES, REAR_SITES = ("WM", "WS", "BS"), ("RB", "LO")
 SHOWN_STATIONS = ("S1", "S3", "S5")
-SAME_GAP_MM = 1.5
+BACK_COUNTS_MORE = (
+    "The back was sore even so, and the back counts for more than any picture: the cause may lie "
+    "elsewhere, and has to be looked for."
+)
 
 
 @dataclass(frozen=True)
@@ -95,6 +99,7 @@ class Trend:
 def drawings_of(records: ReportRecords, *, imperial: bool) -> tuple[Drawings, ...]:
     """Return the pictures of each pairing; the cross-sections stand with the first."""
     outlines, outline_words = _outlines(records)
+    is_sore = felt_of(records.check).level == "sore"
     found = []
     for index, item in enumerate(records.pairings):
         views = _side_views(item.evaluation)
@@ -102,7 +107,7 @@ def drawings_of(records: ReportRecords, *, imperial: bool) -> tuple[Drawings, ..
         drawn = Drawings(
             saddle=item.pairing.saddle.tag,
             side_views=views,
-            side_words=_gap_words(item),
+            side_words=_gap_words(item, is_sore=is_sore),
             outlines=outlines if index == 0 else (),
             outline_words=outline_words if index == 0 else "",
             rear=rear,
@@ -176,26 +181,30 @@ def gaps_mm(item: PairingRecords) -> tuple[float, float] | None:
     return measures[keys[0]] * MM, measures[keys[1]] * MM
 
 
-def _gap_words(item: PairingRecords) -> tuple[str, ...]:
+def _gap_words(item: PairingRecords, *, is_sore: bool) -> tuple[str, ...]:
     gaps = gaps_mm(item)
     if gaps is None:
         return ()
     how = "measured with feelers" if gap_by_hand(item) else "computed from the measured shapes"
-    worst = max(gaps)
-    if worst <= EVEN_GAP_MM:
-        judged = "That is good: the saddle lies along the back from front to rear."
-    elif worst <= BRIDGE_MM:
-        judged = "That is a little air in the middle, to be watched."
-    else:
-        judged = (
-            "That is too much: the saddle stands on its two ends like a bridge, and the middle "
-            "carries almost nothing."
-        )
     left, right = gaps
-    return (
+    lines = [
         f"Largest gap under the middle with nobody up: {left:.0f} mm left, {right:.0f} mm right "
         f"({how}). Up to {EVEN_GAP_MM:.0f} mm is even.",
-        judged,
+        _gap_judged(max(gaps)),
+    ]
+    if is_sore and max(gaps) <= BRIDGE_MM:
+        lines.append(BACK_COUNTS_MORE)
+    return tuple(lines)
+
+
+def _gap_judged(worst_mm: float) -> str:
+    if worst_mm <= EVEN_GAP_MM:
+        return "That is good: saddle and back follow each other from front to rear."
+    if worst_mm <= BRIDGE_MM:
+        return "That is a little air in the middle, to be watched."
+    return (
+        "That is too much: the saddle stands on its two ends like a bridge, and the middle "
+        "carries almost nothing."
     )
 
 

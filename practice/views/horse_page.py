@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from fitting.adapters.felt import felt_of
 from fitting.adapters.history import fit_point
-from fitting.charts.history import fit_history_chart
+from fitting.charts.history import fit_history_charts
 from fitting.models import FitEvaluation
 from horses.adapters.profiles import back_point, body_point, soreness_point
 from horses.charts.backs import LOWER, UPPER, angles_chart, evenness_chart, widths_chart
@@ -147,5 +147,4 @@ def _fit_charts(
     request: HttpRequest, evaluations: Sequence[FitEvaluation], changes: Sequence[Change]
 ) -> list[Chart]:
     unit = INCHES if _is_imperial(request) else CENTIMETRES
-    chart = fit_history_chart([fit_point(e) for e in evaluations], changes=changes, unit=unit)
-    return [] if chart is None else [chart]
+    return fit_history_charts([fit_point(e) for e in evaluations], changes=changes, unit=unit)

@@ -1,12 +1,14 @@
 """The computed measures of pairings over time."""
 
+from dataclasses import replace
 from datetime import date
 
-from fitting.charts.history import FitPoint, fit_history_chart
+from fitting.charts.history import FitPoint, fit_history_charts, tracks
 from horses.seasons import Change
 
 FLAT = FitPoint(
     date(2024, 5, 14),
+    "SD-01",
     "SD-01 + Felt",
     bearing_mm={"L": 210.0, "R": 205.0},
     gap_mm={"L": 15.0, "R": 15.0},
@@ -15,6 +17,7 @@ FLAT = FitPoint(
 )
 ROCKED = FitPoint(
     date(2024, 8, 20),
+    "SD-02",
     "SD-02 + Felt",
     bearing_mm={"L": 400.0, "R": 400.0},
     gap_mm={"L": 2.0},
@@ -24,8 +27,7 @@ ROCKED = FitPoint(
 
 
 def test_lines_do_not_join_two_saddles() -> None:
-    chart = fit_history_chart([FLAT, ROCKED, ROCKED])
-    assert chart is not None
+    (chart,) = fit_history_charts([FLAT, ROCKED, ROCKED])
     left = chart.figure_json["data"][0]
     assert left["name"] == "Left (near)"
     assert left["y"] == [21.0, None, 40.0, 40.0]
@@ -33,8 +35,8 @@ def test_lines_do_not_join_two_saddles() -> None:
 
 
 def test_every_measure_has_a_panel_and_a_column() -> None:
-    chart = fit_history_chart([FLAT, ROCKED], changes=[Change(date(2024, 8, 15), "SD-02")])
-    assert chart is not None
+    (chart,) = fit_history_charts([FLAT, ROCKED], changes=[Change(date(2024, 8, 15), "SD-02")])
+    assert chart.title == "Computed fit of SD-01, SD-02"
     words = [a["text"] for a in chart.figure_json["layout"]["annotations"]]
     assert words[:3] == [
         "Length that bears weight, cm",
@@ -48,4 +50,12 @@ def test_every_measure_has_a_panel_and_a_column() -> None:
 
 
 def test_without_evaluations_there_is_no_chart() -> None:
-    assert fit_history_chart([]) is None
+    assert fit_history_charts([]) == []
+
+
+def test_saddles_used_side_by_side_have_a_chart_each() -> None:
+    later = replace(FLAT, day=date(2025, 5, 1))
+    assert tracks([FLAT, ROCKED]) == [[FLAT, ROCKED]]
+    assert tracks([FLAT, ROCKED, later]) == [[FLAT, later], [ROCKED]]
+    titles = [chart.title for chart in fit_history_charts([FLAT, ROCKED, later])]
+    assert titles == ["Computed fit of SD-01", "Computed fit of SD-02"]

@@ -126,7 +126,15 @@ def test_charts_have_what_was_felt_measured_and_computed(
     visit_horse: VisitHorse, fitter: User, signed_in: SignIn
 ) -> None:
     html = page(signed_in(fitter), visit_horse.horse)
-    for part in ("soreness", "widths-15", "widths-3", "angles", "evenness", "body", "fit-history"):
+    for part in (
+        "soreness",
+        "widths-15",
+        "widths-3",
+        "angles",
+        "evenness",
+        "body",
+        "fit-history-1",
+    ):
         assert f'id="{part}-figure"' in html
 
 

@@ -78,7 +78,7 @@ def test_verdict_is_in_words_with_its_date(visit_horse: VisitHorse) -> None:
     (verdict,) = content_of(visit_horse)["verdicts"]
     assert verdict["word"] == "Not this saddle on this horse"
     assert verdict["rest_first"] is True
-    assert verdict["holds_until"] == "12 November 2026"
+    assert verdict["holds_until"] == ""  # nothing holds that must not be ridden in
     assert "Please do not ride in it." in verdict["meaning"]
 
 
@@ -101,6 +101,12 @@ def test_body_map_keeps_left_right_and_not_tested(visit_horse: VisitHorse) -> No
     assert back["map"]["CR.L"] is None
     assert back["map"]["CR.R"] == 0
     assert back["untested"] == ["Croup, left"]
+    assert back["left_out"] is False
+
+
+def test_a_verdict_to_ride_says_until_when(fitter: User) -> None:
+    visit_horse = make_reported_visit(fitter, word="carry_on", also_rest_first=False)
+    assert content_of(visit_horse)["verdicts"][0]["holds_until"] == "12 November 2026"
 
 
 def test_every_spot_says_better_worse_or_same(visit_horse: VisitHorse) -> None:
@@ -130,6 +136,7 @@ def test_gap_measured_by_hand_wins_over_the_computed_one(visit_horse: VisitHorse
     (drawn,) = content_of(visit_horse)["drawings"]
     assert "2 mm left, 3 mm right (measured with feelers)" in drawn["side_words"][0]
     assert "That is good" in drawn["side_words"][1]
+    assert "the back counts for more than any picture" in drawn["side_words"][2]
 
 
 def test_rear_end_felt_by_hand_is_judged_and_a_computed_one_is_not(
