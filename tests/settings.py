@@ -21,7 +21,7 @@ for _name in _site_settings.split():
     os.environ[_name] = os.environ[f"{_name}_FILE"] = ""
 os.environ.update(
     DATA_DIR=_data_dir,
-    DATABASE_URL=os.environ.get("TEST_DATABASE_URL") or "sqlite:///:memory:",
+    DATABASE_URL=os.environ.get("TEST_DATABASE_URL") or f"sqlite:///{_data_dir}/never-used.sqlite3",
     SECRET_KEY="only-for-tests-" + "x" * 32,
     RUN_JOBS_IN_REQUEST="yes",
 )
@@ -31,6 +31,11 @@ globals().update({name: getattr(_site, name) for name in dir(_site) if name.isup
 
 # Signing in hundreds of times must not cost hundreds of deliberately slow hashes.
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+# A file, not memory: browser tests serve from several threads, and in memory those would share one
+# connection and end up inside each other's transactions.
+DATABASES = {"default": dict(_site.DATABASES["default"])}
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    DATABASES["default"]["TEST"] = {"NAME": f"{_data_dir}/test.sqlite3"}
 # No manifest: a test must not depend on `collectstatic` having been run.
 STORAGES = _site.STORAGES | {
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
