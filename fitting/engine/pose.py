@@ -28,6 +28,7 @@ from .underside import Underside
 PASSES = 12
 PATIENCE = 6  # passes before a movement five times as large counts as rest
 STILL = 2e-4  # [m] and [rad]; the last pass leaves an error of its square
+OVERSHOT = 0.3
 LARGEST_TURN = 0.15  # [rad] taken in one pass, where the straight-line geometry is still fair
 FARTHEST, DEEPEST = 0.3, 0.1  # [m] along a normal; rays beside the tree need not meet it
 MET = 2e-3  # [m] the last step of a ray that does
@@ -243,12 +244,17 @@ def settle(
     pose = np.tile(start, (len(cases), 1))
     s: Array | None = None
     steps = np.zeros(len(cases), np.int64)
+    share, last = np.ones(len(cases)), np.zeros_like(pose)
     for passed in range(1, PASSES + 1):
         s, cover = distance(placed, pose, s)
         near = None if passed == 1 else np.zeros_like(pose)
         solution, batch = _solve(placed, cases, moments, law, pose, s, cover, tolerance, near)
         steps = steps + solution.iterations
-        move = solution.pose if linear else _limited(solution.pose)
+        # A pass that turns back much of the way it came has overshot: go a shorter part of it.
+        back = -np.sum(solution.pose * last, axis=1)
+        share = np.where(back > OVERSHOT * np.sum(last * last, axis=1), 0.7 * share, share)
+        move = solution.pose if linear else _limited(solution.pose) * share[:, None]
+        last = move
         pose = pose + move
         lost = solution.status != BALANCED
         # Cells at the edge may keep changing places; after a while a little movement is let pass.

@@ -17,6 +17,7 @@ from fitting.engine import (
     Layer,
     Layers,
     Loads,
+    Shims,
     TwoBarTree,
     evaluate_fit,
 )
@@ -274,3 +275,31 @@ def test_twice_the_stiffness_under_twice_the_load_leaves_the_shape_of_the_contac
         assert np.allclose(2 * a.pressure, b.pressure, rtol=1e-7, atol=1e-3)
     half = linear(1.2e6, 2.0)
     assert half.case("standing").pose[0] > once.case("standing").pose[0] + 1e-3
+
+
+# -- Pads and shims
+
+
+def shimmed(**millimetres: float) -> FitResult:
+    inputs = thistle_pair(TR_02)
+    shims = Shims(**{corner: mm / 1000 for corner, mm in millimetres.items()})
+    return evaluate_fit(replace(inputs, layers=replace(inputs.layers, shims=shims)))
+
+
+def test_shim_loads_its_own_corner_and_tips_the_tree_away_from_it():
+    plain, shim = good().case("standing"), shimmed(right_front=6).case("standing")
+    assert mean(shimmed(right_front=6), "cranial", "right") > mean(good(), "cranial", "right")
+    assert shim.pose[2] > plain.pose[2] + 0.002  # roll is positive with the left down
+
+
+def test_shims_on_both_sides_in_front_lift_the_front_and_do_not_roll():
+    plain, shim = good().case("standing"), shimmed(left_front=6, right_front=6).case("standing")
+    assert shim.pose[1] > plain.pose[1] + 0.002  # pitch is positive with the rear down
+    assert shim.pose[2] == pytest.approx(plain.pose[2], abs=0.001)
+
+
+def test_pad_makes_a_narrow_tree_no_wider():
+    """A pad makes a tight shoe tighter: the outer edges stay the harder ones."""
+    for pad in (6.0, 25.0):
+        result = evaluate_fit(thistle_pair(wider(TR_02, degrees=-10, spread=-0.02), pad_mm=pad))
+        assert mean(result, "outer", "left") > mean(result, "inner", "left")
