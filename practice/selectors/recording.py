@@ -55,14 +55,18 @@ def last_measurement_for(visit_horse: VisitHorse) -> BackMeasurement | None:
 
 def pairings_of(visit_horse: VisitHorse) -> QuerySet[Pairing]:
     """Return the pairings in use on the day, and those with anything recorded on this visit."""
-    day, visit_pk = day_of(visit_horse), visit_horse.visit_id
+    return pairings_on(visit_horse.visit_id, day_of(visit_horse), [visit_horse.horse_id])
+
+
+def pairings_on(visit_pk: int, day: date, horse_pks: list[int]) -> QuerySet[Pairing]:
+    """Return the same for several horses of one visit."""
     in_use = Q(from_date__lte=day) & (Q(to_date__isnull=True) | Q(to_date__gte=day))
     recorded = (
         Q(hand_checks__visit=visit_pk)
         | Q(verdicts__visit=visit_pk)
         | Q(evaluations__visit=visit_pk)
     )
-    found = Pairing.objects.filter(in_use | recorded, horse_id=visit_horse.horse_id).distinct()
+    found = Pairing.objects.filter(in_use | recorded, horse__in=horse_pks).distinct()
     return found.select_related("horse", "saddle__tree", "pad", "rider").prefetch_related(
         Prefetch("hand_checks", HandCheck.objects.filter(visit=visit_pk)),
         Prefetch("verdicts", Verdict.objects.filter(visit=visit_pk).select_related("signed_by")),

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from practice.models import Visit, VisitHorse
+from practice.selectors.recorded_visit import recorded_on
 from practice.selectors.recording import (
     previous_for,
     recorded_for,
@@ -63,7 +64,7 @@ def visit_finish(request: HttpRequest, visit_pk: int) -> HttpResponse:
         messages.success(request, "Recorded. Anything still empty can be filled in later.")
         return redirect(reverse("visit_detail", args=[visit.pk]))
     horses = [
-        Open(row, [s for s in all_steps(recorded_for(row)) if s.state != DONE])
-        for row in visit_horses_of_visit(visit.pk)
+        Open(recorded.visit_horse, [s for s in all_steps(recorded) if s.state != DONE])
+        for recorded in recorded_on(visit)
     ]
     return render(request, "practice/record/finish.html", {"visit": visit, "horses": horses})
