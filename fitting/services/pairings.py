@@ -4,6 +4,7 @@ from datetime import date
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.utils.formats import date_format
 
 from fitting.models import Pairing, Saddle
 from horses.models import Horse
@@ -22,5 +23,7 @@ def change_pairing(*, pairing: Pairing, **values: Any) -> Pairing:
 def end_pairing(*, pairing: Pairing, to_date: date) -> Pairing:
     """Stop using it after a date; the pairing and all that was found on it stay on record."""
     if to_date < pairing.from_date:
-        raise ValidationError({"to_date": f"It began on {pairing.from_date:%d %b %Y}."})
+        raise ValidationError(
+            {"to_date": f"It began on {date_format(pairing.from_date, 'j M Y')}."}
+        )
     return store(pairing, to_date=to_date)

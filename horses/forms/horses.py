@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
+from django.utils.formats import date_format
 
 from horses.forms.fields import HeightField
 from horses.forms.records import RecordForm
@@ -56,7 +57,8 @@ class HorseForm(RecordForm):
             return
         first = self.record.measurements.order_by("measured_on").first()
         if first is not None and first.measured_on < born:
-            raise ValidationError(f"It was measured on {first.measured_on:%d %b %Y}, before that.")
+            measured = date_format(first.measured_on, "j M Y")
+            raise ValidationError(f"It was measured on {measured}, before that.")
 
     def clean_microchip(self) -> str:
         chip: str = self.cleaned_data["microchip"].replace(" ", "").replace("-", "")

@@ -58,3 +58,11 @@ def suggested_place(horse_pk: int) -> dict[str, Any]:
     owner = roles.filter(role=HorseRole.Role.OWNER).first() or roles.first()
     found: dict[str, Any] = {"place": horse.place_id} if horse.place_id else {}
     return found | ({"client": owner.client_id} if owner else {})
+
+
+def place_of_client(client_pk: int) -> dict[str, Any]:
+    """Return the place to start a booking with: where all horses of a client stand, if one."""
+    horses = Horse.objects.filter(roles__client=client_pk, roles__to_date=None)
+    in_care = horses.exclude(state__in=(Horse.State.SOLD, Horse.State.DIED))
+    places = set(in_care.exclude(place=None).values_list("place_id", flat=True))
+    return {"place": places.pop()} if len(places) == 1 else {}

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet, Subquery
 from django.utils import timezone
+from django.utils.formats import date_format
 
 from fitting.models import Pairing, Verdict
 from horses.models import Horse, SiteScore, SorenessCheck
@@ -103,8 +104,9 @@ def due_horses(day: date) -> list[DueHorse]:
 def _why(verdict: Verdict, day: date) -> str:
     saddle = verdict.pairing.saddle
     if verdict.expires_on < day:
-        return f"{saddle}: “{verdict.get_word_display()}” ran out on {verdict.expires_on:%d %b %Y}"
-    return f"{saddle}: re-check was due on {verdict.next_check_on:%d %b %Y}"
+        ended = date_format(verdict.expires_on, "j M Y")
+        return f"{saddle}: “{verdict.get_word_display()}” ran out on {ended}"
+    return f"{saddle}: re-check was due on {date_format(verdict.next_check_on, 'j M Y')}"
 
 
 def shims_past_date(day: date) -> QuerySet[Pairing]:

@@ -16,7 +16,7 @@ from practice.forms.booking import (
     booking_start,
 )
 from practice.models import Visit
-from practice.selectors.people import suggested_place
+from practice.selectors.people import place_of_client, suggested_place
 from practice.selectors.visits import (
     Clash,
     clashes_of,
@@ -85,7 +85,7 @@ def _asked_for(request: HttpRequest) -> dict[str, Any]:
     after = request.GET.get("after", "")
     asked: dict[str, Any] = next_visit_after(int(after)) if after.isdigit() else {}
     if client.isdigit():
-        asked["client"] = client
+        asked |= {"client": client} | place_of_client(int(client))
     if horse.isdigit():
         asked |= {"horses": [horse]} | suggested_place(int(horse))
     if request.GET.get("day"):

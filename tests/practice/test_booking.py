@@ -144,6 +144,16 @@ def test_without_javascript_the_clients_horses_are_shown_by_a_button(page: Clien
     assert not response.context["form"].errors
 
 
+def test_a_booking_for_a_client_starts_at_the_one_place_of_their_horses(page: Client) -> None:
+    client, flats = make_client(), make_place()
+    make_horse(owner=client, place=flats)
+    make_horse(owner=client)
+    url = f"{reverse('visit_book')}?client={client.pk}"
+    assert page.get(url).context["form"]["place"].value() == flats.pk
+    make_horse(owner=client, place=make_place(name="Lantern Hill"))
+    assert page.get(url).context["form"]["place"].value() is None
+
+
 def test_a_horse_ticked_stays_ticked_when_the_client_changes(page: Client) -> None:
     horse = make_horse(owner=make_client())
     other = make_client(name="Kettlebar Outfit")
