@@ -103,7 +103,7 @@ def due_horses(day: date) -> list[DueHorse]:
 
 def _why(verdict: Verdict, day: date) -> str:
     saddle = verdict.pairing.saddle
-    if verdict.expires_on < day:
+    if verdict.expires_on < day or verdict.next_check_on is None:
         ended = date_format(verdict.expires_on, "j M Y")
         return f"{saddle}: “{verdict.get_word_display()}” ran out on {ended}"
     return f"{saddle}: re-check was due on {date_format(verdict.next_check_on, 'j M Y')}"
