@@ -7,7 +7,7 @@ import numpy as np
 import plotly.graph_objects as go
 from numpy.typing import NDArray
 
-from horses.charts.theme import ACCENT, LOAD_SCALE, LengthUnit, new_figure, words_above
+from horses.charts.theme import ACCENT, LOAD_SCALE, LengthUnit, figure_of, words_above
 
 Array = NDArray[np.float64]
 NOTE_KPA = 11.0  # the mean pressure the published area measure counts from
@@ -24,6 +24,21 @@ SMALL_HEADS = (
 )
 MARGIN = {"l": 30, "r": 54, "t": 24, "b": 40}
 SMALL_MARGIN = {"l": 26, "r": 34, "t": 24, "b": 36}
+COLOUR_BAR = {
+    "orientation": "h",
+    "thickness": 10,
+    "len": 1.0,
+    "x": 0.5,
+    "y": 0,
+    "yanchor": "top",
+    "ypad": 6,
+    "outlinewidth": 0,
+    "tickfont": {"size": 12},
+    "ticksuffix": " kPa",
+    "showticksuffix": "last",
+    "tickangle": 0,
+    "nticks": 4,
+}
 HEIGHT = 520  # until the page knows how wide the map is
 
 
@@ -48,22 +63,22 @@ class LoadMap:
 
 def load_map(data: LoadMap, unit: LengthUnit) -> go.Figure:
     """Return the map: brighter is more load, a red line encloses more than 11 kPa."""
-    figure = new_figure(height=HEIGHT)
     across, along, pressure = _plan(data)
-    figure.add_trace(_heat(unit(across), unit(along), pressure, data.top_kpa))
+    traces = [_heat(unit(across), unit(along), pressure, data.top_kpa)]
     if np.max(np.nan_to_num(pressure)) > NOTE_KPA:
-        figure.add_trace(_contour(unit(across), unit(along), pressure))
-    heads = SMALL_HEADS if data.is_small else HEADS
+        traces.append(_contour(unit(across), unit(along), pressure))
     marks = [(0.0, "blade")]
     if data.last_rib_mm is not None:
         marks.append((unit(data.last_rib_mm), "rib" if data.is_small else "last rib"))
-    figure.update_layout(
+    heads = SMALL_HEADS if data.is_small else HEADS
+    return figure_of(
+        traces,
+        height=HEIGHT,
         shapes=[_line_across(at) for at, _ in marks],
         annotations=[*heads, *(_words_beside(at, words) for at, words in marks)],
         margin=SMALL_MARGIN if data.is_small else MARGIN,
         **_axes(data, unit),
     )
-    return figure
 
 
 def _plan(data: LoadMap) -> tuple[Array, Array, Array]:
@@ -74,46 +89,34 @@ def _plan(data: LoadMap) -> tuple[Array, Array, Array]:
     return across, data.x_mm, np.hstack([left[:, ::-1], gap, right])
 
 
-def _heat(across: Array, along: Array, pressure: Array, top_kpa: float) -> go.Heatmap:
-    return go.Heatmap(
-        x=across,
-        y=along,
-        z=pressure,
-        zmin=0,
-        zmax=top_kpa,
-        colorscale=LOAD_SCALE,
-        colorbar={
-            "orientation": "h",
-            "thickness": 10,
-            "len": 1.0,
-            "x": 0.5,
-            "y": 0,
-            "yanchor": "top",
-            "ypad": 6,
-            "outlinewidth": 0,
-            "tickfont": {"size": 12},
-            "ticksuffix": " kPa",
-            "showticksuffix": "last",
-            "tickangle": 0,
-            "nticks": 4,
-        },
-        hovertemplate="%{z:.1f} kPa<extra></extra>",
-        hoverongaps=False,
-        name="Load",
-    )
+def _heat(across: Array, along: Array, pressure: Array, top_kpa: float) -> dict[str, Any]:
+    return {
+        "type": "heatmap",
+        "x": across,
+        "y": along,
+        "z": pressure,
+        "zmin": 0,
+        "zmax": top_kpa,
+        "colorscale": LOAD_SCALE,
+        "colorbar": COLOUR_BAR,
+        "hovertemplate": "%{z:.1f} kPa<extra></extra>",
+        "hoverongaps": False,
+        "name": "Load",
+    }
 
 
-def _contour(across: Array, along: Array, pressure: Array) -> go.Contour:
-    return go.Contour(
-        x=across,
-        y=along,
-        z=np.nan_to_num(pressure),
-        contours={"start": NOTE_KPA, "end": NOTE_KPA, "size": 1, "coloring": "none"},
-        line={"color": CONTOUR, "width": 2.5},
-        showscale=False,
-        hoverinfo="skip",
-        name="11 kPa",
-    )
+def _contour(across: Array, along: Array, pressure: Array) -> dict[str, Any]:
+    return {
+        "type": "contour",
+        "x": across,
+        "y": along,
+        "z": np.nan_to_num(pressure),
+        "contours": {"start": NOTE_KPA, "end": NOTE_KPA, "size": 1, "coloring": "none"},
+        "line": {"color": CONTOUR, "width": 2.5},
+        "showscale": False,
+        "hoverinfo": "skip",
+        "name": "11 kPa",
+    }
 
 
 def _line_across(at: float) -> dict[str, Any]:

@@ -1,6 +1,7 @@
 """How the load divides over front, middle and rear, and over the two sides."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import plotly.graph_objects as go
 
@@ -11,10 +12,21 @@ from horses.charts.theme import (
     SIDE_PATTERNS,
     SIDE_WORDS,
     SOFT,
-    new_figure,
+    figure_of,
+    named,
 )
 
 THIRDS = ("Front", "Middle", "Rear")
+EVEN = 100 / 6  # per cent, three thirds on two sides
+EVEN_LINE = {
+    "type": "line",
+    "x0": 0,
+    "x1": 1,
+    "xref": "paper",
+    "y0": EVEN,
+    "y1": EVEN,
+    "line": {"color": SOFT, "dash": "dot", "width": 1.5},
+}
 COLOURS = {"L": LEFT_COLOUR, "R": RIGHT_COLOUR}
 
 
@@ -28,31 +40,34 @@ class Thirds:
 
 def thirds(data: Thirds) -> go.Figure:
     """Return paired bars in per cent of the load, with the even share as a line."""
-    figure = new_figure(y_title="share of the load, %", height=280)
-    for side, shares in (("L", data.left), ("R", data.right)):
-        figure.add_trace(
-            go.Bar(
-                x=THIRDS,
-                y=[100 * share for share in shares],
-                text=[f"{100 * share:.0f} %" for share in shares],
-                textposition="outside",
-                cliponaxis=False,
-                marker={
-                    "color": COLOURS[side],
-                    "pattern": {
-                        "shape": SIDE_PATTERNS[side],
-                        "fillmode": "overlay",
-                        "fgcolor": SHEET,
-                        "size": 7,
-                        "solidity": 0.25,
-                    },
-                },
-                name=SIDE_WORDS[side],
-                hoverinfo="skip",
-            )
-        )
-    figure.add_hline(y=100 / 6, line={"color": SOFT, "dash": "dot", "width": 1.5})
-    figure.update_layout(barmode="group", bargap=0.3, bargroupgap=0.08)
     top = 100 * max(*data.left, *data.right)
-    figure.update_yaxes(range=[0, max(25.0, top * 1.18)], rangemode="tozero")
-    return figure
+    return figure_of(
+        [_bars("L", data.left), _bars("R", data.right)],
+        height=280,
+        shapes=[EVEN_LINE],
+        barmode="group",
+        bargap=0.3,
+        bargroupgap=0.08,
+        yaxis=named("share of the load, %", range=[0, max(25.0, top * 1.18)]),
+    )
+
+
+def _bars(side: str, shares: tuple[float, float, float]) -> dict[str, Any]:
+    pattern = {
+        "shape": SIDE_PATTERNS[side],
+        "fillmode": "overlay",
+        "fgcolor": SHEET,
+        "size": 7,
+        "solidity": 0.25,
+    }
+    return {
+        "type": "bar",
+        "x": THIRDS,
+        "y": [100 * share for share in shares],
+        "text": [f"{100 * share:.0f} %" for share in shares],
+        "textposition": "outside",
+        "cliponaxis": False,
+        "marker": {"color": COLOURS[side], "pattern": pattern},
+        "name": SIDE_WORDS[side],
+        "hoverinfo": "skip",
+    }

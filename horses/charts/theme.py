@@ -104,16 +104,18 @@ class Chart:
         return int(self.figure_json["layout"].get("height", 320))
 
 
-def new_figure(*, x_title: str = "", y_title: str = "", height: int = 320) -> go.Figure:
-    """Return an empty figure in our look, with axes named (units belong in the name)."""
-    return go.Figure(
-        layout={
-            "template": TEMPLATE,
-            "height": height,
-            "xaxis": {"title": {"text": x_title}},
-            "yaxis": {"title": {"text": y_title}},
-        }
-    )
+def figure_of(traces: Sequence[dict[str, Any]], **layout: Any) -> go.Figure:
+    """Return a figure in our look.
+
+    Traces and layout are plain data and handed over at once: adding piece by piece makes plotly
+    check the whole figure again for every piece.
+    """
+    return go.Figure(data=list(traces), layout={"template": TEMPLATE, **layout})
+
+
+def named(title: str, **axis: Any) -> dict[str, Any]:
+    """Return an axis with its name; units belong in the name."""
+    return {"title": {"text": title}, **axis}
 
 
 def words_above(x: float, words: str, *, align: str) -> dict[str, Any]:
@@ -131,29 +133,29 @@ def words_above(x: float, words: str, *, align: str) -> dict[str, Any]:
     }
 
 
-def mark_at(figure: go.Figure, x: Any, words: str, *, dash: str = "dot") -> None:
-    """Draw a vertical mark at `x` with a few words along it."""
-    figure.add_shape(
-        type="line",
-        x0=x,
-        x1=x,
-        y0=0,
-        y1=1,
-        xref="x",
-        yref="paper",
-        line={"color": SOFT, "width": 1.5, "dash": dash},
-    )
-    figure.add_annotation(
-        x=x,
-        y=1,
-        yref="paper",
-        text=words,
-        textangle=-90,
-        xanchor="right",
-        yanchor="top",
-        showarrow=False,
-        font={"size": 12, "color": SOFT},
-    )
+def mark_at(x: Any, words: str) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return the line (a shape) and the upright words (an annotation) that mark a place on x."""
+    line = {
+        "type": "line",
+        "x0": x,
+        "x1": x,
+        "y0": 0,
+        "y1": 1,
+        "yref": "paper",
+        "line": {"color": SOFT, "width": 1.5, "dash": "dot"},
+    }
+    text = {
+        "x": x,
+        "y": 1,
+        "yref": "paper",
+        "text": words,
+        "textangle": -90,
+        "xanchor": "right",
+        "yanchor": "top",
+        "showarrow": False,
+        "font": {"size": 12, "color": SOFT},
+    }
+    return line, text
 
 
 def chart(
