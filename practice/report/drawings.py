@@ -105,7 +105,7 @@ def drawings_of(records: ReportRecords, *, imperial: bool) -> tuple[Drawings, ..
         views = _side_views(item.evaluation)
         rear = _rear(item)
         drawn = Drawings(
-            saddle=item.pairing.saddle.tag,
+            saddle=_name(item, records),
             side_views=views,
             side_words=_gap_words(item, is_sore=is_sore),
             outlines=outlines if index == 0 else (),
@@ -116,6 +116,15 @@ def drawings_of(records: ReportRecords, *, imperial: bool) -> tuple[Drawings, ..
         if drawn.side_views or drawn.outlines or drawn.rear:
             found.append(drawn)
     return tuple(found)
+
+
+def _name(item: PairingRecords, records: ReportRecords) -> str:
+    """Return the saddle's tag, and which of two states of it, before or after the visit's work."""
+    tag = item.pairing.saddle.tag
+    if sum(other.pairing.saddle_id == item.pairing.saddle_id for other in records.pairings) < 2:
+        return tag
+    ended = item.pairing.to_date is not None and item.pairing.to_date <= records.day
+    return f"{tag} as it came" if ended else f"{tag} as it is now"
 
 
 def _side_views(evaluation: FitEvaluation | None) -> tuple[SideView, ...]:

@@ -115,10 +115,11 @@ def outline(section: Data) -> SafeString:
         return [(middle + sign * y * scale, top + depth * scale) for y, depth in half]
 
     drawn = []
-    for when, style in (
+    styles: tuple[tuple[str, dict[str, Any]], ...] = (
         ("then", {"stroke": SOFT, "stroke_width": 1.8, "stroke_dasharray": "6 4"}),
         ("now", {"stroke": INK, "stroke_width": 2.4}),
-    ):
+    )
+    for when, style in styles:
         for side, sign in (("left", -1), ("right", 1)):
             half = section[f"{when}_{side}"]
             if len(half) > 1:

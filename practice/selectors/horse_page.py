@@ -16,7 +16,7 @@ from practice.models import HorseRole, VisitHorse
 WATCH_DAYS = 30  # a verdict that runs out sooner is pointed out
 SLIP_CODE = "slip"
 VET_FIRST = Verdict.Word.VET_FIRST
-WORD_LEVELS = {
+WORD_LEVELS: dict[str, str] = {
     Verdict.Word.CARRY_ON: "plain",
     Verdict.Word.SMALL_CHANGES: "watch",
     Verdict.Word.SHORT_RIDES: "watch",
@@ -99,14 +99,14 @@ def evaluations_in(pairings: Sequence[Pairing]) -> list[FitEvaluation]:
 def changes_in(pairings: Sequence[Pairing]) -> list[Change]:
     """Return the days on which saddle, tree, pad or shims became different (oldest pairing first).
 
-    A pairing that takes over from one with the same saddle names only what is new.
+    A pairing that takes over from one with the same saddle names only what is new. One begun
+    anew with the same pad and shims stands for work on the saddle itself: a head opened, wool.
     """
     changes = []
     for index, pairing in enumerate(pairings):
         before = [p for p in pairings[:index] if p.saddle_id == pairing.saddle_id]
         words = _what_is_new(pairing, before[-1] if before else None)
-        if words:
-            changes.append(Change(pairing.from_date, words, pairing.to_date))
+        changes.append(Change(pairing.from_date, words, pairing.to_date))
     return changes
 
 
@@ -117,7 +117,7 @@ def _what_is_new(pairing: Pairing, before: Pairing | None) -> str:
         return tag
     if before.pad_id != pairing.pad_id:
         return f"{tag}: {pairing.pad.name if pairing.pad else 'no pad'}"
-    return f"{tag}: shims" if shims_of(before) != shims_of(pairing) else ""
+    return f"{tag}: shims" if shims_of(before) != shims_of(pairing) else f"{tag}: adjusted"
 
 
 def shims_of(pairing: Pairing) -> tuple[float, ...]:

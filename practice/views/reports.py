@@ -1,6 +1,6 @@
 """The owner's report: preview and sharing for the practice, and the page behind a link."""
 
-from typing import Any
+from typing import Any, cast
 
 from django.conf import settings
 from django.contrib import messages
@@ -80,7 +80,7 @@ def share_create(request: HttpRequest, visit_pk: int, horse_pk: int) -> HttpResp
         share_report(
             visit_horse=records.visit_horse,
             content=content,
-            created_by=User.objects.get(pk=request.user.pk),
+            created_by=cast(User, request.user),
             days=form.cleaned_data["days"],
         )
     except ValidationError as problem:

@@ -159,13 +159,16 @@ def test_changes_name_what_is_new(fitter: User) -> None:
     )
     third = second + timedelta(days=20)
     make_pairing(horse, saddle=saddle, pad=wool, from_date=third, shim_front_right_mm=6)
-    make_pairing(horse, saddle=make_saddle(tag="SD-03"), from_date=third)
+    other = make_saddle(tag="SD-03")
+    make_pairing(horse, saddle=other, pad=wool, from_date=third, to_date=third)
+    make_pairing(horse, saddle=other, pad=wool, from_date=third + timedelta(days=1))
     changes = changes_in(pairings_through_time(horse))
     assert [(c.day, c.words) for c in changes] == [
         (first, "SD-02"),
         (second, "SD-02: Wool"),
         (third, "SD-02: shims"),
         (third, "SD-03"),
+        (third + timedelta(days=1), "SD-03: adjusted"),
     ]
 
 

@@ -20,6 +20,7 @@ from tests.practice.owner_report import (
     OTHER_HORSE,
     PRIVATE,
     content_of,
+    make_evaluation,
     make_reported_visit,
     make_ride_test,
     make_verdict,
@@ -151,6 +152,17 @@ def test_rear_end_felt_by_hand_is_judged_and_a_computed_one_is_not(
     check.save()
     (drawn,) = content_of(visit_horse)["drawings"]
     assert "2 in past the last rib. That is too long" in drawn["rear_words"][0]
+
+
+def test_two_states_of_one_saddle_are_told_apart(visit_horse: VisitHorse) -> None:
+    now = visit_horse.horse.pairings.get()
+    measurement = visit_horse.horse.measurements.get(measured_on=DAY)
+    came = make_pairing(
+        visit_horse.horse, saddle=now.saddle, from_date=DAY - timedelta(days=90), to_date=DAY
+    )
+    make_evaluation(came, measurement, visit=visit_horse.visit)
+    names = {drawn["saddle"] for drawn in content_of(visit_horse)["drawings"]}
+    assert names == {"SD-01 as it came", "SD-01 as it is now"}
 
 
 def test_three_drawings_are_made_on_the_server_and_need_no_script(
