@@ -12,7 +12,7 @@ from practice.demo.telling import Story
 from practice.models import Visit
 from practice.services.people import change_rider, set_horse_role
 
-TIP_MM = 50.0  # the points of a panelled saddle stay two to three fingers behind the blade
+TIP_MM = 40.0  # the points of a panelled saddle stay two to three fingers behind the blade
 WINTER_COATS = {"B3", "B4"}
 
 
