@@ -6,11 +6,13 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.test import Client
 
 from fitting.models import HandCheck, SafetyCheck, Verdict
 from horses.models import BackMeasurement, LineProfile, SectionProfile, SorenessCheck
 from practice.models import StepDraft, User, Visit
+from practice.views.recording import horse_steps
 from tests.factories import make_measurement, make_soreness_check
 from tests.practice.recording_site import STEPS, Site, make_site, typed_section
 
@@ -133,6 +135,28 @@ def test_once_put_right_the_draft_is_gone(site: Site, step: str) -> None:
 def test_a_draft_keeps_only_what_the_step_asks(site: Site) -> None:
     site.htmx("body", {"girth_mm": "nonsense", "anything": "x" * 500, "go": "next"})
     assert set(StepDraft.objects.get().data) == {"girth_mm"}
+
+
+@pytest.mark.parametrize(
+    ("problem", "place"),
+    [
+        (ValidationError({"girth_mm": ["Refused."]}), "girth_mm"),
+        (ValidationError({"unseen": ["Refused."]}), "form"),
+        (ValidationError("Refused."), "form"),
+    ],
+)
+def test_what_a_service_refuses_is_told_and_kept(
+    site: Site, monkeypatch: pytest.MonkeyPatch, problem: ValidationError, place: str
+) -> None:
+    def refusing(**_: Any) -> None:
+        raise problem
+
+    monkeypatch.setattr(horse_steps, "record_back_measurement", refusing)
+    answer = site.htmx("body", {"method": "curve", "girth_mm": "73"}).content.decode()
+    told = re.search(rf'id="errors-{place}"[^>]*>(.*?)</div>', answer, re.DOTALL)
+    assert told is not None
+    assert "Refused." in told[1]
+    assert StepDraft.objects.get().data["girth_mm"] == ["73"]
 
 
 def test_save_and_next_goes_to_the_next_step(site: Site) -> None:

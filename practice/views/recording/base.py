@@ -161,7 +161,9 @@ def _save(step: Step, form: forms.Form) -> Outcome:
     if not is_unsigned and form.is_valid() and _stored(step, form):
         drop_draft(visit_horse=step.visit_horse, step=step.draft_key)
         return Outcome.SAVED
-    keep_draft(visit_horse=step.visit_horse, step=step.draft_key, data=_typed(form))
+    typed = _typed(form)
+    if typed:  # an empty form leaves nothing to keep
+        keep_draft(visit_horse=step.visit_horse, step=step.draft_key, data=typed)
     return Outcome.KEPT if is_unsigned else Outcome.REFUSED
 
 
@@ -177,7 +179,8 @@ def _stored(step: Step, form: forms.Form) -> bool:
 
 def refuse(form: forms.Form, problem: ValidationError) -> None:
     """Show what a service would not store, at the field where there is one."""
-    by_field = getattr(problem, "error_dict", {NON_FIELD_ERRORS: problem.error_list})
+    has_fields = hasattr(problem, "error_dict")
+    by_field = problem.error_dict if has_fields else {NON_FIELD_ERRORS: problem.error_list}
     for name, errors in by_field.items():
         form.add_error(name if name in form.fields else None, errors)
 
