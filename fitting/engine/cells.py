@@ -18,6 +18,8 @@ from .laws import Array
 
 Index = NDArray[np.intp]
 
+MOST_SHARED = 8  # pose components up to which products of rows are kept; they grow as the square
+
 
 class Cells(Protocol):
     """What the iteration needs to know of the cells."""
@@ -105,7 +107,7 @@ class OwnCells:
         scaled = area if scale is None else area * scale[:, None]
         own_rows = np.broadcast_to(turned, (count, *turned.shape[-3:]))
         own_area = np.broadcast_to(scaled, (count, scaled.shape[-1]))
-        return cls(own_rows, own_area[:, None, :])
+        return cls(np.ascontiguousarray(own_rows), own_area[:, None, :])
 
     @property
     def _flat(self) -> Array:
@@ -153,6 +155,6 @@ def lay_out(rows: Array, area: Array, scale: Array | None, count: int) -> Cells:
     count : int
         P.
     """
-    if rows.ndim == 3 and area.ndim == 1:
+    if rows.ndim == 3 and area.ndim == 1 and rows.shape[-1] <= MOST_SHARED:
         return SharedCells.of(rows, area, scale)
     return OwnCells.of(rows, area, scale, count)

@@ -65,8 +65,9 @@ class ContactSolution:
     stiffness : (P, M, M) array
         Tangent of contact and pose stiffness together at the solution.
     margin : (P,) array
-        Least of x.(K + G)x / x.K x, with K the contact's tangent: 1 without G, 0 when stability is
-        lost. Also 0 when K resists some direction with nothing at all.
+        Least of x.(K + G)x / x.(K + G+)x, with K the contact's tangent and G+ the part of G that
+        resists: 1 where nothing leans, 0 when stability is lost. Also 0 when nothing at all
+        resists some direction.
     status : (P,) array
         0 balanced, 1 load outside the support, 2 stability lost, 3 not converged.
     """
@@ -187,14 +188,23 @@ def _unit_law(law: LayerLaw) -> tuple[LayerLaw, float]:
 
 def _bonded_pose(batch: ContactBatch, problems: Problems, strain: Array) -> Array:
     """Pose if every cell were a spring that also pulls, at the secant of the mean pressure."""
+    even = (problems.reference / batch.total_area() / _unit_law(batch.law)[1])[:, None]
     whole = _whole(problems.cells, batch)
-    inverse = np.linalg.pinv(whole, rcond=1e-9, hermitian=True)
+    if problems.geometric is not None:
+        whole = whole + _resisting(problems.geometric) / even[:, :, None]
     if batch.groups > 1:
         middles = batch.overlap.shape[1]
         strain = strain * np.repeat([1.0, 1 / 12, 1 / 12][: batch.groups], middles)
-    even = (problems.reference / batch.total_area() / _unit_law(batch.law)[1])[:, None]
     force = problems.load / even - problems.cells.resultant(strain)
+    inverse = np.linalg.pinv(whole, rcond=SINGULAR, hermitian=True)
     return np.asarray(np.matmul(inverse, force[:, :, None])[:, :, 0], float)
+
+
+def _resisting(geometric: Array) -> Array:
+    """Return the part of a pose stiffness that resists, its positive eigenvalues, (P, M, M)."""
+    values, vectors = np.linalg.eigh(geometric)
+    weighted = vectors * np.maximum(values, 0.0)[:, None, :]
+    return np.asarray(np.matmul(weighted, np.swapaxes(vectors, 1, 2)), float)
 
 
 def _whole(cells: Cells, batch: ContactBatch) -> Array:
@@ -264,15 +274,21 @@ def _described(
 
 
 def _stability_margin(contact: Array, geometric: Array | None) -> Array:
-    """Least eigenvalue of (K + G) x = lambda K x; zero if K itself is singular."""
-    mean = np.trace(contact, axis1=1, axis2=2) / contact.shape[1]
-    mean = np.maximum(mean, np.finfo(float).tiny)
-    sound = np.linalg.det(contact / mean[:, None, None]) > SINGULAR
+    """Share of the stiffness that the leaning load leaves; zero if some direction has none.
+
+    Least eigenvalue of (K + G) x = lambda (K + G+) x, with G+ the part of G that resists.
+    """
     if geometric is None:
-        return np.where(sound, 1.0, 0.0)
-    values, vectors = np.linalg.eigh(contact)
-    root = vectors / np.sqrt(np.maximum(values, SINGULAR * mean[:, None]))[:, None, :]
-    inside = np.matmul(root.transpose(0, 2, 1), np.matmul(geometric, root))
+        mean = np.trace(contact, axis1=1, axis2=2) / contact.shape[1]
+        mean = np.maximum(mean, np.finfo(float).tiny)
+        return np.where(np.linalg.det(contact / mean[:, None, None]) > SINGULAR, 1.0, 0.0)
+    resisting = contact + _resisting(geometric)
+    values, vectors = np.linalg.eigh(resisting)
+    floor = SINGULAR * np.maximum(values[:, -1], np.finfo(float).tiny)
+    sound = values[:, 0] > floor
+    root = vectors / np.sqrt(np.maximum(values, floor[:, None]))[:, None, :]
+    leaning = contact + geometric - resisting
+    inside = np.matmul(root.transpose(0, 2, 1), np.matmul(leaning, root))
     least = 1.0 + np.linalg.eigvalsh(inside)[:, 0]
     return np.where(sound, least, np.minimum(least, 0.0))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import linprog
 
 from .batch import ContactBatch, checked_batch
@@ -50,9 +51,17 @@ def _corner_rows(single: ContactBatch) -> Array:
     return np.concatenate([point[area > 0.0] for point in points])
 
 
+def _held_by_cells(single: ContactBatch) -> NDArray[np.bool_]:
+    """Say which pose components no spring of their own holds, (M,)."""
+    if single.pose_stiffness is None:
+        return np.ones(single.load.shape[1], dtype=bool)
+    return np.asarray(np.diagonal(single.pose_stiffness, axis1=-2, axis2=-1).ravel() <= 0.0)
+
+
 def support_margin(single: ContactBatch) -> float:
     """Return how far inside the support the load of a batch of one acts."""
-    rows, load = _corner_rows(single), single.load[0]
+    held = _held_by_cells(single)
+    rows, load = _corner_rows(single)[:, held], single.load[0][held]
     if load[0] <= 0.0:
         return -np.inf
     size = np.max(np.abs(rows), axis=0)
@@ -72,7 +81,8 @@ def support_margin(single: ContactBatch) -> float:
 
 def outside_support(single: ContactBatch, problem: int) -> LoadOutsideSupport:
     """Return the error that says where the load of a batch of one acts."""
-    rows, load = _corner_rows(single), single.load[0]
+    held = _held_by_cells(single)
+    rows, load = _corner_rows(single)[:, held], single.load[0][held]
     if load[0] <= 0.0:
         return LoadOutsideSupport(f"the load pulls ({load[0]:g})", problem=problem, margin=-np.inf)
     arms = rows[:, 1:] / rows[:, :1]

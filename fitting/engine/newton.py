@@ -142,15 +142,14 @@ def _advance(problems: Problems, now: Iterate, best: Array) -> Iterate:
 
 def newton_step(problems: Problems, now: Iterate) -> Array:
     """Return the regularised Newton step (P, M); downhill even where the tangent is singular."""
-    stiffness = now.stiffness
+    count = now.stiffness.shape[1]
+    flat = now.stiffness.reshape(-1, count * count)
+    trace = flat[:, :: count + 1].sum(axis=1) / count + problems.reference
     if problems.geometric is not None:
-        stiffness = stiffness + problems.geometric
-    count = stiffness.shape[1]
-    flat = stiffness.reshape(-1, count * count)
-    trace = np.maximum(flat[:, :: count + 1].sum(axis=1) / count, 0.0) + problems.reference
+        flat = flat + problems.geometric.reshape(flat.shape)
     damping = CURVATURE_FLOOR * np.minimum(now.residual, 1.0) + 1e-15
     damped = flat + (damping * trace)[:, None] * np.eye(count).ravel()
-    damped = damped.reshape(stiffness.shape)
+    damped = damped.reshape(now.stiffness.shape)
     step = np.linalg.solve(damped, -now.gradient[:, :, None])[:, :, 0]
     if problems.geometric is not None:
         uphill = np.flatnonzero(np.sum(step * now.gradient, axis=1) >= 0.0)

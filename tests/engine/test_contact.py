@@ -186,10 +186,10 @@ def test_stiffness_is_the_derivative_of_the_load_with_the_pose():
     solution = solve_contact(batch, tolerance=1e-13)
     for component in range(3):
         extra = np.zeros(3)
-        extra[component] = 1e-6 * batch.load[0, 0]
+        extra[component] = 1e-7 * batch.load[0, 0]
         moved = solve_contact(replace(batch, load=batch.load + extra), tolerance=1e-13)
         regained = np.einsum("pij,pj->pi", solution.stiffness, moved.pose - solution.pose)
-        assert regained == pytest.approx(np.tile(extra, (4, 1)), abs=2e-3 * extra.max())
+        assert regained == pytest.approx(np.tile(extra, (4, 1)), abs=5e-3 * extra.max())
 
 
 def test_inputs_are_not_changed():
