@@ -13,7 +13,7 @@ import numpy as np
 
 from .errors import InvalidShape
 from .profiles import Array
-from .trees import Tree, TwoBarTree, UndersideGrid
+from .trees import Tree, UndersideGrid
 
 GRAVITY = 9.80665  # [m/s2] standard gravity, CGPM 1901
 RIDER_HEIGHT = 0.25  # [m] of the rider's weight above the bars; assumption, sweep 0.2-0.3
@@ -180,8 +180,3 @@ def resultant(
     pitch = -np.sum(down * z - f[:, 0] * x)
     roll = -np.sum(down * z - f[:, 1] * y)
     return load, np.diag([0.0, pitch, roll])
-
-
-def is_western(tree: Tree) -> bool:
-    """Return whether the bars themselves bear, as in western, stock and military trees."""
-    return isinstance(tree, TwoBarTree)
