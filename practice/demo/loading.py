@@ -6,11 +6,12 @@ from datetime import date
 
 from django.db import transaction
 
-from horses.models import Horse
+from horses.models import Horse, SorenessCheck
+from horses.services.soreness import record_soreness_check
 from practice.demo import case_a, case_b, case_c, people, tell_a, tell_b, tell_c
 from practice.demo.calendar import ZONE, Calendar
 from practice.demo.stocking import Stock, stock_practice
-from practice.demo.telling import Story
+from practice.demo.telling import QUICK_SITES, Story, scores_at
 from practice.models import ShareLink, User, Visit
 from practice.report.content import build_content, default_recipient
 from practice.selectors.reports import records_for_report, visit_horse_or_404
@@ -48,6 +49,7 @@ def load_practice(*, today: date, on_evaluation: Progress) -> Loaded:
         on_evaluation=lambda done: on_evaluation(done, total),
     )
     visits = tell_a.tell(story, stock) | tell_b.tell(story, stock) | tell_c.tell(story, stock)
+    _last_days(story)
     _book_ahead(story, stock)
     return Loaded(visits, _share_report(visits["A8"], story.lead))
 
@@ -67,10 +69,24 @@ AHEAD: list[tuple[int, int, int, str, str, str, tuple[str, ...], str]] = [
      "Feel the wool after the head was opened"),
     (2, 10, 15, "recovery", "nettleworth", "tinbrook", ("Corporal Thistle",),
      "Back after the long day"),
-    (9, 9, 75, "further", "kettlebar", "kettlebar", ("Bramble Ox",), "Loin at the end of summer"),
+    (2, 13, 60, "recheck", "kettlebar", "kettlebar", ("Bramble Ox",),
+     "Loin sore on the last round"),
     (16, 9, 60, "growth", "marrowby", "lantern_hill", ("Pennywhistle Fern",), "Growth check"),
     (23, 9, 60, "recheck", "nettleworth", "tinbrook", ("Corporal Thistle",), "Winter pad"),
 ]  # fmt: skip
+
+
+def _last_days(story: Story) -> None:
+    """After the last visit a helper on a round finds one loin sore: the reason for a booking."""
+    horse = Horse.objects.get(barn_name="Bramble Ox")
+    record_soreness_check(
+        horse=horse,
+        checked_at=story.calendar.soon(-3, 18),
+        examiner=story.helper,
+        moment=SorenessCheck.Moment.ROUND,
+        scores=scores_at(QUICK_SITES, {"LO": (2, 1)}),
+        notes="Long days this week. Rest until he has been looked at.",
+    )
 
 
 def _book_ahead(story: Story, stock: Stock) -> None:
