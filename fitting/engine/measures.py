@@ -288,7 +288,7 @@ def _slope(y: Array, z: Array) -> float:
 
 def row_at(surface: BackSurface, side: int, x: float) -> Array:
     """Return the heights (m,) of one side at any x, between rows [m]."""
-    return rows_at(surface, side, np.array([x]))[0]
+    return np.asarray(rows_at(surface, side, np.array([x]))[0], float)
 
 
 def rows_at(surface: BackSurface, side: int, x: Array) -> Array:

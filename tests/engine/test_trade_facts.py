@@ -303,3 +303,37 @@ def test_pad_makes_a_narrow_tree_no_wider():
     for pad in (6.0, 25.0):
         result = evaluate_fit(thistle_pair(wider(TR_02, degrees=-10, spread=-0.02), pad_mm=pad))
         assert mean(result, "outer", "left") > mean(result, "inner", "left")
+
+
+# -- Ranks over what nobody has measured
+
+
+@pytest.mark.parametrize("height", [0.20, 0.30])
+@pytest.mark.parametrize("young", [30e3, 200e3])
+def test_ranks_hold_over_the_sweep_of_tissue_and_rider_height(young, height):
+    """Nobody has measured a horse's back: 30 to 200 kPa (human muscle, Isogai et al. 2022).
+
+    Absolute pressures move with it; which tree bridges, and where, must not.
+    """
+    tissue = Layer(young / 0.040, 30e3)
+
+    def swept(inputs: FitInputs) -> FitResult:
+        layers = replace(inputs.layers, tissue=tissue)
+        loads = replace(inputs.loads, rider_height=height)
+        return evaluate_fit(replace(inputs, layers=layers, loads=loads))
+
+    bridging, even = swept(flat_pair()), swept(thistle_pair(TR_02))
+    assert shares(bridging)[1] < 0.5 * shares(even)[1]
+    for zone in ("cranial", "caudal"):
+        assert mean(bridging, zone) > 1.2 * mean(even, zone)
+    gaps = [r.case("saddle_only").value("bridge_gap", side="left") for r in (bridging, even)]
+    assert gaps[0] > gaps[1] == 0.0
+
+
+def test_absolute_pressures_do_move_with_the_tissue():
+    inputs = thistle_pair(TR_02)
+    soft, stiff = (
+        evaluate_fit(replace(inputs, layers=replace(inputs.layers, tissue=Layer(k, 30e3))))
+        for k in (0.75e6, 5e6)
+    )
+    assert peak(stiff, "cranial") > 1.15 * peak(soft, "cranial")
