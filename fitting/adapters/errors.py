@@ -20,3 +20,7 @@ class CannotEvaluate(Exception):
         self.missing = tuple(missing)
         listed = "; ".join(item.what for item in self.missing)
         super().__init__(f"Cannot be computed yet. Still to be measured: {listed}.")
+
+
+class CannotShow(Exception):
+    """A stored result was written by an engine whose form this one does not read."""

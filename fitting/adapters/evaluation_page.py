@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
+from fitting.adapters.errors import CannotShow
 from fitting.adapters.felt import Disagreement, Felt, disagreement
 from fitting.adapters.finding_words import FindingGroup, grouped
 from fitting.adapters.measures import shown
@@ -21,7 +22,7 @@ from fitting.adapters.pictures import (
     top_kpa,
     zone_rows,
 )
-from fitting.engine import CaseResult, FitResult, from_dict
+from fitting.engine import CaseResult, EngineError, FitResult, from_dict
 from fitting.models import FitEvaluation
 from horses.charts.theme import Chart, LengthUnit
 
@@ -107,8 +108,14 @@ def _grouped_rows(
 
 
 def result_of(evaluation: FitEvaluation) -> FitResult:
-    """Return the stored result of a computed evaluation."""
-    result = from_dict(evaluation.result)
+    """Return the stored result of a computed evaluation.
+
+    Raises CannotShow when an engine of another version wrote it in another form.
+    """
+    try:
+        result = from_dict(evaluation.result)
+    except EngineError as error:
+        raise CannotShow(str(error)) from error
     assert isinstance(result, FitResult)
     return result
 

@@ -195,7 +195,7 @@ def _pad_thickness(pad: Pad | None, account: Gathering) -> float:
         return 0.0
     thickness = account.need(pad, "thickness_mm")
     account.entered("Pad", "Material", pad.get_material_display())
-    why = "no stiffness of saddle pads is published; between measured felts"
+    why = "no stiffness of saddle pads is published; a working guess for firm felt"
     if pad.material != Pad.Material.FELT:
         why = f"no stiffness of {pad.get_material_display().lower()} is published; felt stands in"
     account.supposed("Give of the pad", "a firm felt of its thickness", why)
@@ -211,12 +211,12 @@ def layers_of(pairing: Pairing, account: Gathering) -> Layers:
         depths = [tree.panel_depth_front_mm, tree.panel_depth_middle_mm, tree.panel_depth_rear_mm]
         flock_mm = sum(30.0 if d is None else d for d in depths) / 3
         account.supposed("Give of the panels", "wool flock of their depth", "assumption")
+    layers = default_layers(pad_thickness=pad_mm * MM, flock_thickness=flock_mm * MM)
     account.supposed(
         "Give of the back",
-        "60 kPa muscle, 40 mm thick, stiffening",
+        f"{layers.tissue.modulus_per_area * 1e-6:.1f} kPa for each mm at first touch, stiffening",
         "no measurement of a horse's back is published; human muscle stands in",
     )
-    layers = default_layers(pad_thickness=pad_mm * MM, flock_thickness=flock_mm * MM)
     shims = {
         f"{side}_{end}": (account.note(pairing, f"shim_{end}_{side}_mm") or 0.0) * MM
         for end in ("front", "rear")

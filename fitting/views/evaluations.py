@@ -1,5 +1,6 @@
 """The page of one evaluation, the list, the comparison, and asking for a new one."""
 
+from contextlib import suppress
 from typing import Any
 
 from django.contrib import messages
@@ -9,6 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from fitting.adapters.comparison import comparison_of, title_of
+from fitting.adapters.errors import CannotShow
 from fitting.adapters.evaluation_page import page_of_evaluation, summary_of
 from fitting.adapters.felt import felt_of
 from fitting.models import FitEvaluation
@@ -29,6 +31,8 @@ from horses.tasks import send_job
 NO_MEASUREMENT = (
     "There is no measured back to lay the tree on. Record the back first: sections and bar lines."
 )
+
+OLD_FORM = "One of the two was stored by an older engine. Compute it again to compare them."
 
 
 def _unit(request: HttpRequest) -> LengthUnit:
@@ -70,8 +74,9 @@ def evaluation_detail(request: HttpRequest, pk: int) -> HttpResponse:
         "felt": felt,
     }
     if evaluation.state == FitEvaluation.State.DONE:
-        context["page"] = page_of_evaluation(evaluation, felt, _unit(request))
-        context["others"] = others_to_compare(evaluation)
+        with suppress(CannotShow):  # the page then offers to compute it again
+            context["page"] = page_of_evaluation(evaluation, felt, _unit(request))
+            context["others"] = others_to_compare(evaluation)
     else:
         context["job"] = job_of(evaluation)
         context["missing"] = _missing(evaluation)
@@ -109,12 +114,17 @@ def evaluation_compare(request: HttpRequest, pk: int, other_pk: int) -> HttpResp
     for row in (first, second):
         if row.state != FitEvaluation.State.DONE:
             return redirect("evaluation_detail", pk=row.pk)
+    try:
+        comparison = comparison_of(first, second, _unit(request))
+    except CannotShow:
+        messages.error(request, OLD_FORM)
+        return redirect("evaluation_detail", pk=first.pk)
     context = {
         "first": first,
         "second": second,
         "horse": first.pairing.horse,
         "felt_columns": [_felt_column(first), _felt_column(second)],
-        "comparison": comparison_of(first, second, _unit(request)),
+        "comparison": comparison,
     }
     return render(request, "fitting/evaluation_compare.html", context)
 

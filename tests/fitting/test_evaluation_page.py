@@ -203,6 +203,16 @@ def test_a_load_outside_the_bars_says_so_in_words(client: Client) -> None:
     assert "Traceback" not in html
 
 
+def test_a_result_in_an_older_form_offers_to_compute_again(client: Client) -> None:
+    row = evaluated()
+    FitEvaluation.objects.filter(pk=row.pk).update(result={"type": "FitResult", "old": 1})
+    html = page_of(client, row)
+    assert "Stored by an older engine" in html
+    assert "Compute again" in html
+    url = reverse("evaluation_compare", args=[row.pk, evaluated(row.measurement).pk])
+    assert client.get(url).url == reverse("evaluation_detail", args=[row.pk])
+
+
 def test_a_waiting_fit_polls_and_works_by_reload(client: Client) -> None:
     measurement = make_measurement()
     row = start_evaluation(pairing=make_pairing(measurement.horse), measurement=measurement)
