@@ -84,7 +84,9 @@ class BackMeasurement(TypedRecord):
     girth_groove_mm = models.FloatField("girth groove behind the blade", null=True, blank=True)
 
     # Lengths along the back from the rear edge of the more rearward blade
-    support_length_mm = models.FloatField("support length, blade to last rib", null=True, blank=True)
+    support_length_mm = models.FloatField(
+        "support length, blade to last rib", null=True, blank=True
+    )
 
     notes = models.TextField(blank=True)
     history = HistoricalRecords()
