@@ -28,7 +28,7 @@ def today(request: HttpRequest) -> HttpResponse:
         "next_days": _by_day([v for v in visits if v.starts_local.date() > day]),
         "is_new": not Visit.objects.exists(),
         "any_client": Client.objects.exists(),
-        **_worries(now_day),
+        **_worries(now_day, None if "all" in request.GET else SHOWN),
     }
     return render(request, "practice/today.html", context)
 
@@ -49,17 +49,20 @@ def _by_day(visits: list[Visit]) -> dict[date, list[Visit]]:
     return days
 
 
-def _worries(now_day: date) -> dict[str, object]:
+def _worries(now_day: date, shown: int | None) -> dict[str, object]:
+    """Return each list, cut to `shown` rows unless that is None, with how many there are."""
     due = selectors.due_horses(now_day)
-    shims = selectors.shims_past_date(now_day)
+    shims = list(selectors.shims_past_date(now_day))
     unfinished = selectors.unfinished_visits(now_day)
     sore = selectors.sore_checks()
     return {
-        "due": due[:SHOWN],
-        "due_more": max(0, len(due) - SHOWN),
-        "shims": shims[:SHOWN],
-        "unfinished": unfinished[:SHOWN],
+        "due": due[:shown],
+        "due_count": len(due),
+        "shims": shims[:shown],
+        "shims_count": len(shims),
+        "unfinished": unfinished[:shown],
         "unfinished_count": unfinished.count(),
-        "sore": sore[:SHOWN],
+        "sore": sore[:shown],
         "sore_count": sore.count(),
+        "shown": shown,
     }

@@ -201,6 +201,17 @@ def test_only_the_last_feeling_makes_a_back_worry() -> None:
     assert set(sore_checks()) == {last, before}
 
 
+def test_a_long_list_is_cut_until_all_of_it_is_asked_for(page: Client) -> None:
+    for _ in range(10):
+        make_soreness_check(make_horse(), {("BS", "L"): 2})
+    short = page.get(reverse("today"))
+    assert len(short.context["sore"]) == 8
+    assert "?all=1#sore" in short.content.decode()
+    whole = page.get(reverse("today"), {"all": 1})
+    assert len(whole.context["sore"]) == 10
+    assert "#sore" not in whole.content.decode()
+
+
 def test_the_page_asks_the_database_the_same_however_much_there_is(
     page: Client, fitter: User
 ) -> None:
