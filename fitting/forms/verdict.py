@@ -12,6 +12,8 @@ from horses.forms.records import DayInput
 
 LONGEST_AHEAD = timedelta(weeks=60)
 LONG_TEXT = 2000
+# Words under which the horse is ridden in this saddle.
+RIDING_ON = (Verdict.Word.CARRY_ON, Verdict.Word.SMALL_CHANGES, Verdict.Word.SHORT_RIDES)
 
 
 def _text(label: str, help_text: str = "") -> forms.CharField:
@@ -54,9 +56,18 @@ class VerdictForm(TypedForm):
         "Holds until", "Left empty: half a year, or three months for a young or shared horse."
     )
 
-    def __init__(self, *args: Any, visit_day: date, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        visit_day: date,
+        is_unsafe: bool = False,
+        asked_for: str = "",
+        **kwargs: Any,
+    ) -> None:
+        """`asked_for` names the verdict that the back asks for, when it asks for one."""
         super().__init__(*args, **kwargs)
         self.visit_day = visit_day
+        self.is_unsafe, self.asked_for = is_unsafe, asked_for
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
@@ -69,6 +80,18 @@ class VerdictForm(TypedForm):
         for name in ("next_check_on", "expires_on"):
             self._check_day(name, cleaned.get(name))
         return cleaned
+
+    def clean_word(self) -> str:
+        word: str = self.cleaned_data["word"]
+        if self.is_unsafe and word in RIDING_ON:
+            raise forms.ValidationError("The saddle check says unsafe: nobody rides in it.")
+        return word
+
+    def questions_about(self, cleaned: dict[str, Any]) -> dict[str, str]:
+        questions = super().questions_about(cleaned)
+        if self.asked_for and cleaned.get("word") in RIDING_ON:
+            questions["word"] = f"What was felt asks for “{self.asked_for}”. Is this right?"
+        return questions
 
     def _ask_hours(self) -> None:
         if "hours_limit" not in self.errors:

@@ -526,6 +526,33 @@ def test_a_verdict_lacking_something_is_not_signed(
     assert not Verdict.objects.exists()
 
 
+def test_a_sore_back_is_asked_about_before_riding_on_is_signed(site: Site) -> None:
+    make_soreness_check(site.horse, {("BS", "L"): 3}, visit=site.visit)
+    page = site.post("@verdict", {**DECISION, "sign": "yes"}).content.decode()
+    assert "What was felt asks for “Rest the back first”" in page
+    assert not Verdict.objects.exists()
+    site.post("@verdict", {**DECISION, "confirm": "word"})
+    sure = site.get("@verdict").context["form"]["sure"].value()
+    assert not Verdict.objects.exists()
+    site.post("@verdict", {**DECISION, "sure": sure, "sign": "yes"})
+    assert Verdict.objects.get().word == "carry_on"
+
+
+def test_resting_a_sore_back_is_signed_without_a_question(site: Site) -> None:
+    make_soreness_check(site.horse, {("BS", "L"): 3}, visit=site.visit)
+    site.post("@verdict", {"word": "rest_first", "confidence": "felt", "sign": "yes"})
+    assert Verdict.objects.get().next_check_on == date(2026, 5, 28)
+
+
+def test_nobody_rides_on_in_an_unsafe_saddle(site: Site) -> None:
+    site.post("@safety", {"tree": "fail", "result": "unsafe"})
+    data = {**DECISION, "sign": "yes", "sure": "word=carry_on"}
+    assert "nobody rides in it" in site.post("@verdict", data).content.decode()
+    assert not Verdict.objects.exists()
+    site.post("@verdict", {**data, "word": "unsafe"})
+    assert Verdict.objects.get().word == "unsafe"
+
+
 def test_every_step_has_one_heading_and_labels(site: Site) -> None:
     for step in STEPS:
         page = site.get(step).content.decode()

@@ -4,6 +4,7 @@ A step is stored whole or not at all. What cannot be stored is kept as a draft w
 comes back when the page is opened again.
 """
 
+from collections.abc import Mapping
 from enum import Enum
 from typing import Any, ClassVar
 
@@ -116,7 +117,7 @@ def _stored_form(step: Step) -> forms.Form:
     return form
 
 
-def _unchecked_form(step: Step, data: QueryDict) -> forms.Form:
+def _unchecked_form(step: Step, data: Mapping[str, Any]) -> forms.Form:
     """Return the form with what was typed in it and no errors: nothing has been asked of it yet."""
     form = step.make_form()
     form.initial = {name: data.get(name) for name in form.fields}
@@ -148,7 +149,7 @@ def _post(step: Step) -> HttpResponse:
     form = step.make_form(step.request.POST)
     outcome = _save(step, form)
     if outcome is Outcome.KEPT:
-        form = _unchecked_form(step, step.request.POST)
+        form = _unchecked_form(step, form.data)
     if step.request.htmx:  # type: ignore[attr-defined]
         return _fragment(step, form, outcome)
     return _page(step, form, outcome) if outcome is Outcome.REFUSED else _after(step)
@@ -158,7 +159,8 @@ def _post(step: Step) -> HttpResponse:
 def _save(step: Step, form: forms.Form) -> Outcome:
     begin_recording(visit=step.visit)
     is_unsigned = step.needs_signing and "sign" not in step.request.POST
-    if not is_unsigned and form.is_valid() and _stored(step, form):
+    is_valid = form.is_valid()  # also takes in what was just confirmed
+    if is_valid and not is_unsigned and _stored(step, form):
         drop_draft(visit_horse=step.visit_horse, step=step.draft_key)
         return Outcome.SAVED
     typed = _typed(form)

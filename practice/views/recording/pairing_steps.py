@@ -1,5 +1,7 @@
 """Steps that belong to a pairing: saddle check, checks on the horse, computed fit, verdict."""
 
+from dataclasses import replace
+from functools import cached_property
 from typing import Any
 
 from django import forms
@@ -15,6 +17,7 @@ from fitting.services.checks import forget_hand_check, record_hand_check, record
 from fitting.services.pairings import change_pairing
 from fitting.services.verdicts import default_expiry, default_next_check, sign_verdict
 from practice.selectors.recording import (
+    Recorded,
     last_hand_checks,
     measurement_of,
     recorded_for,
@@ -147,12 +150,24 @@ class VerdictStep(PairingStep):
     def stored(self) -> Verdict | None:
         return next(iter(self.pairing.verdicts.all()), None)
 
+    @cached_property
+    def recorded(self) -> Recorded:
+        return recorded_for(self.visit_horse)
+
     def make_form(self, data: Any = None) -> VerdictForm:
         initial = verdict_initial(self.stored)
         proposed = self.request.GET.get("word")
         if not initial and proposed in Verdict.Word.values:
             initial["word"] = proposed
-        return VerdictForm(data, initial=initial, visit_day=self.day)
+        warnings = warnings_for(self.recorded, self.pairing)
+        asked_for = proposals(replace(warnings, unsafe=[]))
+        return VerdictForm(
+            data,
+            initial=initial,
+            visit_day=self.day,
+            is_unsafe=bool(warnings.unsafe),
+            asked_for=next(iter(asked_for), ""),
+        )
 
     def store(self, form: VerdictForm) -> None:
         cleaned, values = form.cleaned_data, form.values()
@@ -171,7 +186,7 @@ class VerdictStep(PairingStep):
         messages.success(self.request, f"Signed: {Verdict.Word(cleaned['word']).label}.")
 
     def live(self, form: VerdictForm) -> dict[str, Any]:
-        recorded = recorded_for(self.visit_horse)
+        recorded = self.recorded
         word = str(form["word"].value() or "")
         is_word = word in Verdict.Word.values
         return {
