@@ -42,9 +42,20 @@ def test_the_check_notices_an_import_that_points_up(tmp_path: Path) -> None:
     assert "horses.climber -> practice.apps" in result.stdout
 
 
-@pytest.mark.parametrize("unwanted", NOT_BENEATH_THE_ENGINE)
-def test_importing_the_engine_brings_nothing_else(unwanted: str) -> None:
+@pytest.fixture(scope="module")
+def modules_beside_the_engine() -> set[str]:
     result = subprocess.run(
         (sys.executable, "-c", LIST_MODULES), cwd=ROOT, capture_output=True, text=True, check=True
     )
-    assert unwanted not in json.loads(result.stdout)
+    return set(json.loads(result.stdout))
+
+
+def test_the_list_of_modules_is_one(modules_beside_the_engine: set[str]) -> None:
+    assert {"numpy", "scipy", "fitting.engine"} <= modules_beside_the_engine
+
+
+@pytest.mark.parametrize("unwanted", NOT_BENEATH_THE_ENGINE)
+def test_importing_the_engine_brings_nothing_else(
+    unwanted: str, modules_beside_the_engine: set[str]
+) -> None:
+    assert unwanted not in modules_beside_the_engine
