@@ -13,6 +13,7 @@ from horses.models import SCORE_WORDS, Site, SiteScore, SorenessCheck
 # Sites that a saddle can load; soreness elsewhere stands on the page but is no word on the fit.
 SADDLE_SITES = frozenset({"WM", "WS", "BS", "UB", "MB", "RB", "LO", "SP"})
 SIDE_WORDS = {"L": "left", "R": "right", "M": ""}
+REST_FROM = 3  # sinks, steps off or threatens: the back rests before any fit is judged
 SORE_FROM = 2  # dips or shifts: a reaction that anyone beside the horse can see
 # Which sites lie under which third of the bars.
 SITES_OF_ZONE = {
@@ -51,11 +52,15 @@ class Spot:
 
 @dataclass(frozen=True)
 class Felt:
-    """A soreness check read for an evaluation. `spots` has the worst first."""
+    """A soreness check read for an evaluation. `spots` has the worst first.
+
+    With `rest_first` no fit is judged: not on a swollen back, nor on one this sore.
+    """
 
     level: Level
     spots: tuple[Spot, ...] = ()
     untested: tuple[str, ...] = ()
+    rest_first: bool = False
 
     @property
     def words(self) -> str:
@@ -126,7 +131,11 @@ def felt_of(check: SorenessCheck | None) -> Felt:
     spots = [spot for row in rows if (spot := _spot(row)) is not None]
     spots.sort(key=lambda spot: -(spot.score or 0))
     untested = tuple(_site_words(r) for r in rows if r.score is None and r.site in SADDLE_SITES)
-    return Felt(_level(rows), tuple(spots), untested)
+    rest_first = any(
+        row.site in SADDLE_SITES and (row.swelling_mm or (row.score or 0) >= REST_FROM)
+        for row in rows
+    )
+    return Felt(_level(rows), tuple(spots), untested, rest_first)
 
 
 @dataclass(frozen=True)

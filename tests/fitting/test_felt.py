@@ -49,6 +49,20 @@ def test_warmth_without_a_score_is_sore() -> None:
     assert felt_of(check).lines == ("Rear of the back, right: warm",)
 
 
+@pytest.mark.parametrize(
+    ("scores", "rests"),
+    [({("BS", "L"): 2}, False), ({("BS", "L"): 3}, True), ({("CR", "L"): 3}, False)],
+)
+def test_a_very_sore_back_rests_before_a_fit_is_judged(scores, rests: bool) -> None:
+    assert felt(scores).rest_first is rests
+
+
+def test_a_swollen_back_rests_even_without_a_score() -> None:
+    check = make_soreness_check()
+    check.scores.filter(site="WS", side="L").update(swelling_mm=8)
+    assert felt_of(check).rest_first
+
+
 def test_the_worst_spot_is_first_and_equal_sides_share_a_line() -> None:
     lines = felt({("WS", "L"): 1, ("LO", "L"): 3, ("LO", "R"): 3, ("WM", "M"): 2}).lines
     assert [line.split(":")[0] for line in lines] == [
