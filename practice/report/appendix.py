@@ -81,7 +81,7 @@ def _both(pair: Pair, kind: Kind) -> str:
     if pair == (None, None):
         return NOTHING
     shown = [NOTHING if value is None else kind.show(value) for value in pair]
-    return f"L {shown[0]}\nR {shown[1]}"
+    return f"L {shown[0]},\nR {shown[1]}"
 
 
 def _body(now: BackMeasurement, then: BackMeasurement | None, *, imperial: bool) -> AppendixGroup:
