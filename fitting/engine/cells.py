@@ -127,8 +127,11 @@ class OwnCells:
         """Return the tangent stiffness, (P, M, M)."""
         count, size, groups, cells = self.rows.shape
         weight = tangent.reshape(count, -1, cells) * self.area
-        weighted = np.zeros_like(self.rows)
-        for pair, (g, h) in enumerate(zip(*np.tril_indices(groups), strict=True)):
+        pairs = list(zip(*np.tril_indices(groups), strict=True))
+        weighted = self.rows[:, :, :1] * weight[:, None, :1]
+        if groups > 1:
+            weighted = np.concatenate([weighted, np.zeros_like(self.rows[:, :, 1:])], axis=2)
+        for pair, (g, h) in enumerate(pairs[1:], start=1):
             part = weight[:, pair, None, :]
             weighted[:, :, g] += self.rows[:, :, h] * part
             if g != h:

@@ -28,9 +28,21 @@ from fitting.engine.contact import (
     solve_contact,
 )
 
-from .problems import LINEAR, STIFFENING, Array, seeded_batch
+from .problems import LINEAR, STIFFENING, Array, bending_batch, seeded_batch, with_edges
 
 TOLERANCE = 1e-9  # of the load, for everyone
+
+
+def settle_memory() -> None:
+    """Bring the allocator to the state of a process that has been at work for a while.
+
+    The C library gives a large array's pages back to the system until it has once freed a larger
+    one (32 MB at most), and fetching them anew in each step costs more than the arithmetic. Every
+    method here gains from it. The same is had for a worker by MALLOC_TRIM_THRESHOLD_ and
+    MALLOC_MMAP_THRESHOLD_ in its environment.
+    """
+    block = np.ones(3_900_000)
+    del block
 
 
 def best_of(repeats: int, work: Callable[[], object]) -> float:
@@ -161,9 +173,19 @@ def report_evaluation(name: str, batch: ContactBatch) -> None:
     """Print the time of one evaluation's contact solves: three load cases on one back."""
     case = replace(batch, overlap=np.repeat(batch.overlap[:1], 3, axis=0), load=batch.load[:3])
     shapes = replace(case, rows=np.repeat(case.rows[None], 3, axis=0))
-    for label, problem in (("shared rows", case), ("rows per case", shapes)):
+    kinds = {"shared rows": case, "rows per case": shapes, "edges inside cells": with_edges(case)}
+    for label, problem in kinds.items():
         took = best_of(20, lambda problem=problem: solve_contact(problem))
         print(f"three load cases, 2 x 80 x 16 cells, {name}, {label}: {1e3 * took:.2f} ms")
+
+
+def report_bending(count: int) -> None:
+    """Print the time of bars that bend, together and one by one."""
+    batch = bending_batch(count)
+    together = best_of(3, lambda: solve_contact(batch, tolerance=TOLERANCE)) / count
+    alone = best_of(2, lambda: one_by_one(batch)) / count
+    print(f"\nbending bars, 20 elements, {count} problems: {describe(solve_contact(batch))}")
+    print(f"  batched {1e3 * together:.2f} ms, one by one {1e3 * alone:.2f} ms per solve")
 
 
 def main() -> None:
@@ -172,6 +194,7 @@ def main() -> None:
     parser.add_argument("--problems", type=int, default=300)
     parser.add_argument("--compared", type=int, default=60, help="solved by the slow ways too")
     chosen = parser.parse_args()
+    settle_memory()
     print(f"python {platform.python_version()}, numpy {np.__version__}, scipy {scipy.__version__}")
     print(f"{platform.machine()}, one thread, 2 x 80 x 16 cells, tolerance {TOLERANCE:g} of load")
     for name, law in (("linear", LINEAR), ("stiffening", STIFFENING)):
@@ -179,6 +202,7 @@ def main() -> None:
     print()
     for name, law in (("linear", LINEAR), ("stiffening", STIFFENING)):
         report_evaluation(name, seeded_batch(3, law))
+    report_bending(64)
 
 
 if __name__ == "__main__":

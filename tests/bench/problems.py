@@ -7,9 +7,12 @@ source: they only exercise the solver over the range of contact a fitter meets, 
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
+from fitting.engine.beams import Beam, beam_contact, deflection_rows, line_load
 from fitting.engine.contact import ContactBatch
 from fitting.engine.support import LayerLaw, linear_layer, series, stiffening_layer, tabulated
 
@@ -38,6 +41,36 @@ def two_bars(along: int = 80, across: int = 16) -> tuple[Array, Array, Array, Ar
         sides.append(np.column_stack([np.full_like(x, nz), x * nz, y * nz - z * ny]))
     area = np.full(2 * len(x), LENGTH * WIDTH / (along * across))
     return np.tile(x, 2), np.tile(t, 2), np.vstack(sides), area
+
+
+def with_edges(batch: ContactBatch, along: int = 80, across: int = 16) -> ContactBatch:
+    """Return the same problems with the edge of contact let through the cells."""
+    grid = batch.overlap.reshape(len(batch.overlap), 2, along, across)
+    spread, cross = np.gradient(grid, axis=(2, 3))
+    normal = batch.rows[:, 0]
+    steps = np.zeros_like(batch.rows)
+    steps[:, 1] = normal * LENGTH / along
+    cross_steps = np.zeros_like(batch.rows)
+    cross_steps[:, 2] = np.sign(batch.rows[:, 2]) * WIDTH / across
+    return replace(
+        batch,
+        spread=spread.reshape(batch.overlap.shape),
+        cross_spread=cross.reshape(batch.overlap.shape),
+        spread_rows=steps,
+        cross_spread_rows=cross_steps,
+    )
+
+
+def bending_batch(count: int, *, seed: int = 30) -> ContactBatch:
+    """Return single bars of 20 beam elements, curved to and fro, under a load and their weight."""
+    rng = np.random.default_rng(seed)
+    beam = Beam(LENGTH, WIDTH, bending_stiffness=20.0)
+    x, _ = beam.felt_at()
+    overlap = rng.uniform(-1.0, 1.0, (count, 1)) * x**2
+    load = rng.uniform(200.0, 500.0, (count, 1)) * deflection_rows(
+        beam, rng.uniform(-0.1, 0.1, count)
+    )
+    return beam_contact(beam, law=LINEAR, load=load + line_load(beam, 30.0), overlap=overlap)
 
 
 def seeded_batch(count: int, law: LayerLaw, *, seed: int = 20) -> ContactBatch:
