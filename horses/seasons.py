@@ -72,9 +72,7 @@ class BackPoint:
     day: date
     sections: Mapping[StationSide, SectionNumbers]
     rock_mm: Mapping[str, float] = field(default_factory=dict)
-    dip_mm: float | None = None
     problems: tuple[str, ...] = ()
-    key: int | None = None
 
     @property
     def is_poor(self) -> bool:

@@ -92,9 +92,7 @@ def back_point(measurement: BackMeasurement) -> BackPoint:
         day=measurement.measured_on,
         sections={key: _mean(numbers) for key, numbers in traces.items()},
         rock_mm=rock_mm,
-        dip_mm=rock_mm.get("M"),
         problems=problems_of(measurement),
-        key=measurement.pk,
     )
 
 

@@ -87,16 +87,26 @@ def widths_chart(
         panels.figure(),
         id=f"widths-{depth.cm}",
         title=f"Half-width of the back {depth.cm} cm below the midline, {unit.name}",
-        head=("Day", *(f"{station} {side}" for station in shown for side in "LR")),
+        head=("Day", *(f"{station} {side}" for station in shown for side in "LR"), *RATIO_HEAD),
         rows=[_widths_row(point, depth, shown, unit) for point in reversed(points)],
+        note="The ratio, 3 cm over 15 cm, falls when the muscle behind the shoulder wastes.",
     )
+
+
+RATIO_AT = "S1"
+RATIO_HEAD = (f"{RATIO_AT} ratio L", f"{RATIO_AT} ratio R")
 
 
 def _widths_row(
     point: BackPoint, depth: Depth, shown: Sequence[str], unit: LengthUnit
 ) -> tuple[str, ...]:
     numbers = [_section(point, station, side) for station in shown for side in "LR"]
-    return (_day(point), *(_shown(unit, depth.width(n)) for n in numbers))
+    ratios = [_section(point, RATIO_AT, side).ratio for side in "LR"]
+    return (
+        _day(point),
+        *(_shown(unit, depth.width(n)) for n in numbers),
+        *(NOTHING if ratio is None else f"{ratio:.3f}" for ratio in ratios),
+    )
 
 
 def _day(point: BackPoint) -> str:
@@ -127,7 +137,7 @@ def angles_chart(
         panels.figure(),
         id="angles",
         title="Angle between the two sides of the back, degrees",
-        head=("Day", *(f"{s} {w}" for s in shown for w in ("included", "slope L", "slope R"))),
+        head=("Day", *(f"{s} {w}" for s in shown for w in PER_STATION), *PER_BACK),
         rows=[_angles_row(point, shown) for point in reversed(points)],
         note=(
             "Included angle: between the two sides, so a larger number is a flatter, wider back. "
@@ -171,11 +181,16 @@ def _rounded(value: float | None) -> float | None:
     return None if value is None else round(value, 1)
 
 
+PER_STATION = ("included", "slope L", "slope R")
+PER_BACK = ("Twist L", "Twist R", "Rock L, mm", "Rock R, mm")
+
+
 def _angles_row(point: BackPoint, shown: Sequence[str]) -> tuple[str, ...]:
     cells: list[float | None] = []
     for station in shown:
         left, right = (_section(point, station, side).slope_deg for side in "LR")
         cells += [point.included_angle(station), left, right]
+    cells += [*(point.twist(side) for side in "LR"), *(point.rock_mm.get(side) for side in "LR")]
     return (_day(point), *(NOTHING if c is None else f"{c:.1f}" for c in cells))
 
 

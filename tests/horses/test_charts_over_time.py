@@ -97,6 +97,8 @@ def test_widths_have_one_panel_per_station_and_the_practices_unit() -> None:
     assert len(lower.figure_json["data"]) == 3 * 2
     assert lower.table_rows[0][1:3] == ("6.85", "6.81")  # 174 and 173 mm in inches
     assert upper.table_rows[0][1:3] == ("2.76", "2.76")  # 70 mm
+    assert upper.table_head[-2:] == ("S1 ratio L", "S1 ratio R")
+    assert upper.table_rows[0][-2:] == ("0.402", "0.405")  # 70/174 and 70/173
 
 
 def test_a_station_never_measured_has_no_panel() -> None:
@@ -113,6 +115,20 @@ def test_included_angle_needs_both_sides() -> None:
     assert traces(chart)["Included"]["y"] == [91.0, None]
     assert traces(chart)["Left (near)"]["y"] == [90.0, 90.0]
     assert chart.table_rows[0][:4] == ("2025-04-01", "–", "45.0", "–")
+
+
+def test_twist_and_rock_stand_in_the_table_of_angles() -> None:
+    slopes = {"S1": 45.0, "S2": 40.0, "S4": 30.0, "S5": 28.0}
+    sections = {
+        (station, side): SectionNumbers(70, 174, slope)
+        for station, slope in slopes.items()
+        for side in "LR"
+    }
+    point = BackPoint(DAYS[0], sections, rock_mm={"L": 18.0})
+    stations = tuple(slopes)
+    chart = angles_chart([point], stations=stations, station_names={s: s for s in stations})
+    assert chart is not None
+    assert chart.table_rows[0][-4:] == ("13.5", "13.5", "18.0", "–")
 
 
 def test_uneven_sides_stand_out_by_sign() -> None:

@@ -70,7 +70,7 @@ def test_both_tracings_are_averaged_but_never_left_with_right() -> None:
     assert point.sections["S1", "R"].w3_mm == pytest.approx(right + 0.5, abs=0.1)
     assert point.left_less_right("S1") == pytest.approx(1.0, abs=0.1)
     assert point.rock_mm["L"] == pytest.approx(18, abs=0.3)
-    assert point.dip_mm == pytest.approx(14, abs=0.3)
+    assert point.rock_mm["M"] == pytest.approx(14, abs=0.3)
 
 
 @pytest.mark.django_db
