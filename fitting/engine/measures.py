@@ -20,6 +20,7 @@ ZONES = ("cranial", "middle", "caudal")
 NOTED_PRESSURE = 11.0e3  # [Pa] customary 'too much' area (Byström 2010; Belock 2012; Clayton 2013)
 GAP_RUN = 0.1016  # [m] 4 in, over which a gap must hold to count as bridging; our definition
 LOADED_ROW = 0.05  # of the mean load per row; below it a row is not counted as support
+BEARING_ROW = 0.25  # of an even share; a row that carries less touches but does not bear; set here
 
 
 @dataclass(frozen=True)
@@ -147,7 +148,14 @@ def _of_part(parts: Array, total: float, *, zone: str = "", side: str = "") -> l
 
 
 def support_measures(field: Field, last_rib: float | None) -> list[Measure]:
-    """Return where each side bears: length in contact, start and end, load behind the last rib."""
+    """Return where each side bears: lengths, start and end, load behind the last rib.
+
+    Notes
+    -----
+    'contact_length' counts the rows that touch at all, and soft layers let almost everything touch.
+    'bearing_length' counts those that carry at least a quarter of the share they would have if the
+    load were spread evenly over the bearing part.
+    """
     out = []
     for side, name in enumerate(SIDES):
         rows = field.force[side].sum(axis=1)
@@ -158,7 +166,8 @@ def support_measures(field: Field, last_rib: float | None) -> list[Measure]:
         start, end = x[loaded[0]] - field.step / 2, x[loaded[-1]] + field.step / 2
         touched = np.max(np.where(field.pressure[side] > 0, 1.0, 0.0), axis=1)
         out += [
-            Measure("bearing_length", float(touched.sum() * field.step), "m", side=name),
+            Measure("contact_length", float(touched.sum() * field.step), "m", side=name),
+            Measure("bearing_length", _bearing_length(field, side), "m", side=name),
             Measure("support_start", float(start), "m", side=name),
             Measure("support_end", float(end), "m", side=name),
         ]
@@ -167,6 +176,13 @@ def support_measures(field: Field, last_rib: float | None) -> list[Measure]:
             share = float((rows * behind).sum() / rows.sum())
             out.append(Measure("share_behind_last_rib", share, "1", side=name))
     return out
+
+
+def _bearing_length(field: Field, side: int) -> float:
+    rows = field.force[side].sum(axis=1)
+    meant = np.mean((field.along[side] >= 0) & (field.along[side] <= 1), axis=1) > 0.5
+    even = rows.sum() / max(np.count_nonzero(meant), 1)
+    return float(np.count_nonzero(rows >= BEARING_ROW * even) * field.step)
 
 
 def gap_measures(field: Field) -> list[Measure]:

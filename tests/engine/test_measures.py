@@ -99,6 +99,16 @@ def test_support_begins_and_ends_where_the_load_does():
     assert found(measures, "bearing_length", side="left") == pytest.approx(0.45)
 
 
+def test_a_row_that_only_touches_does_not_bear():
+    """Two ends at 10 kPa and a middle that carries 1 kPa: the middle third touches, no more."""
+    third = (np.arange(ROWS) >= ROWS // 3) & (np.arange(ROWS) < 2 * ROWS // 3)
+    measures = support_measures(field(rows(np.where(third, 1e3, 10e3))), None)
+    whole = found(measures, "contact_length", side="left")
+    assert found(measures, "bearing_length", side="left") == pytest.approx(2 / 3 * whole)
+    even = support_measures(field(rows(np.full(ROWS, 7e3))), None)
+    assert found(even, "bearing_length", side="left") == pytest.approx(whole)
+
+
 def gap_in_the_middle(width_rows: int, size: float) -> Field:
     inside = np.abs(np.arange(ROWS) - 29.5) < width_rows / 2
     return field(rows(np.where(inside, 0.0, 10e3)), rows(np.where(inside, size, -0.004)))

@@ -109,7 +109,7 @@ def test_rocking_strip():
     rocking = bars(along=80, across=8, curvature=1 / 1.5, loads=weight(400.0, x=0.0))
     case = evaluate_fit(rocking).cases[0]
     assert case.pose[0] * MODULUS == pytest.approx(15326.19, rel=1e-3)
-    assert case.value("bearing_length", side="left") == pytest.approx(
+    assert case.value("contact_length", side="left") == pytest.approx(
         2 * 0.1957434, abs=LENGTH / 80
     )
     steeper = bars(along=80, across=8, curvature=1 / 1.0, loads=weight(400.0, x=0.0))
