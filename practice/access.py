@@ -5,7 +5,7 @@ from functools import wraps
 from typing import Any, TypeVar
 
 from django.contrib.auth.models import AnonymousUser
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest
 from django.http.response import HttpResponseBase
 from rest_framework.permissions import SAFE_METHODS, BasePermission
 from rest_framework.request import Request
@@ -34,7 +34,7 @@ def lead_only(view: View) -> View:
     """Let only the lead fitter in; for everyone else the page does not exist."""
 
     @wraps(view)
-    def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+    def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         if not (isinstance(request.user, User) and request.user.is_lead):
             raise Http404
         return view(request, *args, **kwargs)
