@@ -11,6 +11,7 @@ from rest_framework import serializers
 from rest_framework.filters import OrderingFilter
 from rest_framework.mixins import CreateModelMixin, UpdateModelMixin
 from rest_framework.pagination import PageNumberPagination
+from rest_framework.request import Request
 from rest_framework.viewsets import ReadOnlyModelViewSet
 
 Limits = dict[str, dict[str, float]]
@@ -23,6 +24,12 @@ class Pages(PageNumberPagination):
     page_size = 50
     page_size_query_param = "page_size"
     max_page_size = 200
+
+    def get_page_size(self, request: Request) -> int:
+        asked = request.query_params.get("page_size", str(self.page_size))
+        if not (asked.isascii() and asked.isdecimal()) or not int(asked[:9]):
+            raise serializers.ValidationError({"page_size": ["Write a whole number from 1."]})
+        return min(int(asked[:9]), self.max_page_size)
 
 
 class FiniteFloatField(serializers.FloatField):

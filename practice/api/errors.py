@@ -69,4 +69,7 @@ def handle(error: Exception, context: dict[str, Any]) -> Response | None:
 
 def no_such_address(request: HttpRequest, rest: str = "") -> JsonResponse:
     """Answer addresses below /api/v1/ that do not exist."""
-    return JsonResponse(body("not_found", "There is nothing at this address."), status=404)
+    return JsonResponse(
+        body("not_found", "There is nothing at this address. Each one ends with a slash."),
+        status=404,
+    )

@@ -1,6 +1,6 @@
 """/api/v1/"""
 
-from django.urls import include, path
+from django.urls import include, path, re_path
 from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import SimpleRouter
 
@@ -35,5 +35,6 @@ urlpatterns = [
     path("docs/", api_docs, name="api_docs"),
     path("token/", TokenView.as_view(), name="api_token"),
     path("", include(router.urls)),
-    path("<path:rest>", no_such_address, name="api_nowhere"),
+    # Not <path:...>, which leaves out addresses with a line break in them.
+    re_path(r"^(?P<rest>[\s\S]*)$", no_such_address, name="api_nowhere"),
 ]

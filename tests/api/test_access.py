@@ -62,12 +62,15 @@ def test_deactivated_member_is_shut_out_at_once(fitter: User) -> None:
     assert client.get("/api/v1/horses/").status_code == 401
 
 
-def test_unknown_address_answers_in_json(api: APIClient) -> None:
-    answer = api.get("/api/v1/unicorns/")
+@pytest.mark.parametrize(
+    "address", ["/api/v1/", "/api/v1/unicorns/", "/api/v1/horses", "/api/v1/horses/1%0A/"]
+)
+def test_unknown_address_answers_in_json(api: APIClient, address: str) -> None:
+    answer = api.get(address)
     assert answer.status_code == 404
     assert answer.json() == {
         "code": "not_found",
-        "message": "There is nothing at this address.",
+        "message": "There is nothing at this address. Each one ends with a slash.",
         "fields": {},
     }
 

@@ -70,6 +70,13 @@ def test_page_size_has_a_cap(api: APIClient) -> None:
     assert len(api.get(URL, {"page_size": 1000}).json()["results"]) == 200
 
 
+@pytest.mark.parametrize("asked", ["0", "-1", "many", "", "1.5", "²"])
+def test_page_size_that_is_no_size_is_refused(api: APIClient, asked: str) -> None:
+    answer = api.get(URL, {"page_size": asked})
+    assert answer.status_code == 400
+    assert list(answer.json()["fields"]) == ["page_size"]
+
+
 def test_unknown_filter_value_is_refused_in_the_same_shape(api: APIClient) -> None:
     answer = api.get(URL, {"state": "flying"})
     assert answer.status_code == 400

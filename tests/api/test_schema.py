@@ -27,8 +27,13 @@ def test_schema_is_valid_openapi_and_made_without_warnings(schema: dict[str, Any
 
 
 def test_schema_states_the_hard_limits(schema: dict[str, Any]) -> None:
-    height = schema["components"]["schemas"]["Horse"]["properties"]["height_mm"]
+    height = schema["components"]["schemas"]["HorseRequest"]["properties"]["height_mm"]
     assert (height["minimum"], height["maximum"]) == (610, 2134)
+
+
+def test_schema_says_that_a_name_cannot_be_empty(schema: dict[str, Any]) -> None:
+    name = schema["components"]["schemas"]["HorseRequest"]["properties"]["barn_name"]
+    assert name["minLength"] == 1
 
 
 def test_every_operation_says_how_it_fails(schema: dict[str, Any]) -> None:
