@@ -4,11 +4,13 @@ from typing import Any
 
 import django_filters
 from django.db.models import QuerySet
+from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
 from rest_framework import serializers
 
-from fitting.models import FitEvaluation
+from fitting.models import FitEvaluation, Saddle
 from fitting.services.evaluations import request_evaluation
-from horses.api.records import RecordSerializer, RecordViewSet
+from horses.api.records import RecordSerializer, RecordViewSet, lead_asks_for
+from horses.models import Horse
 from horses.tasks import send_job
 
 SUMMARY = (
@@ -24,6 +26,22 @@ SUMMARY = (
     "created_at",
     "changed_at",
 )
+
+# With the weights of saddle, gear and horse, each of these gives the rider's.
+PRIVATE_CODES = frozenset({"load", "load_ratio"})
+
+
+def without_load(value: Any) -> Any:
+    """Return a stored result without the measures and findings of how much is carried."""
+    if isinstance(value, list):
+        return [
+            without_load(item)
+            for item in value
+            if not (isinstance(item, dict) and item.get("code") in PRIVATE_CODES)
+        ]
+    if isinstance(value, dict):
+        return {name: without_load(item) for name, item in value.items()}
+    return value
 
 
 class EvaluationSerializer(RecordSerializer):
@@ -41,6 +59,19 @@ class EvaluationSerializer(RecordSerializer):
             "measurement": {"required": True, "allow_null": False},
             "evaluated_on": {"required": False},
         }
+
+    def to_representation(self, instance: FitEvaluation) -> dict[str, Any]:
+        shown = super().to_representation(instance)
+        if lead_asks_for(self.context["request"], "load"):
+            return shown
+        shown["measures"] = {
+            key: value
+            for key, value in shown["measures"].items()
+            if not PRIVATE_CODES.intersection(key.split("."))
+        }
+        if "result" in shown:
+            shown["result"] = without_load(shown["result"])
+        return shown
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if attrs["measurement"].horse_id != attrs["pairing"].horse_id:
@@ -60,8 +91,8 @@ class EvaluationDetailSerializer(EvaluationSerializer):
 
 
 class EvaluationFilter(django_filters.FilterSet):
-    horse = django_filters.NumberFilter("pairing__horse_id", label="Horse")
-    saddle = django_filters.NumberFilter("pairing__saddle_id", label="Saddle")
+    horse = django_filters.ModelChoiceFilter("pairing__horse", queryset=Horse.objects.all())
+    saddle = django_filters.ModelChoiceFilter("pairing__saddle", queryset=Saddle.objects.all())
     evaluated_from = django_filters.DateFilter("evaluated_on", "gte", label="On or after")
     evaluated_to = django_filters.DateFilter("evaluated_on", "lte", label="On or before")
 
@@ -70,11 +101,21 @@ class EvaluationFilter(django_filters.FilterSet):
         fields = ("pairing", "visit", "measurement", "state", "engine_version")
 
 
+INCLUDE = OpenApiParameter(
+    "include",
+    enum=["load"],
+    description="The lead fitter may ask for the load carried; it is left out otherwise.",
+)
+READ = extend_schema(parameters=[INCLUDE])
+
+
+@extend_schema_view(list=READ, retrieve=READ)
 class EvaluationViewSet(RecordViewSet):
     """Fit evaluations, frozen with the engine version that gave them.
 
     Post a pairing and a measuring to have one computed; read it again until `state` is `done`.
-    The frozen inputs are not sent: they hold the rider's weight.
+    The frozen inputs are never sent: they hold the rider's weight. The load carried, and its share
+    of the horse's weight, are only there for the lead fitter who asks with `?include=load`.
     """
 
     http_method_names = ["get", "post", "head", "options"]

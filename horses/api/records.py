@@ -86,6 +86,17 @@ def limits_of(model: type[models.Model]) -> Limits:
     return limits
 
 
+def lead_asks_for(request: Request, what: str) -> bool:
+    """Return whether `?include=<what>` stands in the address and the lead fitter asks.
+
+    Raises ValidationError at `include` for anything else that is asked for.
+    """
+    asked = request.query_params.get("include")
+    if asked not in {None, what}:
+        raise serializers.ValidationError({"include": [f"Only {what} can be included."]})
+    return asked is not None and bool(getattr(request.user, "is_lead", False))
+
+
 class RecordSerializer(serializers.ModelSerializer[Any]):
     """A model's fields with the database's own limits on them."""
 

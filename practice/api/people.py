@@ -4,10 +4,10 @@ from typing import Any
 
 import django_filters
 from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
-from rest_framework.serializers import BaseSerializer, ValidationError
+from rest_framework.serializers import BaseSerializer
 from rest_framework.viewsets import ReadOnlyModelViewSet
 
-from horses.api.records import Pages, RecordSerializer
+from horses.api.records import Pages, RecordSerializer, lead_asks_for
 from practice.models import Client, Place, Rider
 
 
@@ -96,8 +96,5 @@ class RiderViewSet(ReadOnlyModelViewSet[Rider]):
     lookup_value_regex = r"\d+"
 
     def get_serializer_class(self) -> type[BaseSerializer[Any]]:
-        asked = self.request.query_params.get("include")
-        if asked not in {None, "mass"}:
-            raise ValidationError({"include": ["Only mass can be included."]})
-        is_lead = getattr(self.request.user, "is_lead", False)
-        return RiderWithMassSerializer if asked and is_lead else RiderSerializer
+        shows_mass = lead_asks_for(self.request, "mass")
+        return RiderWithMassSerializer if shows_mass else RiderSerializer

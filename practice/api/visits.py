@@ -50,7 +50,9 @@ class VisitSerializer(RecordSerializer):
 class VisitFilter(django_filters.FilterSet):
     starts_from = django_filters.IsoDateTimeFilter("starts_at", "gte", label="At or after")
     starts_before = django_filters.IsoDateTimeFilter("starts_at", "lt", label="Before")
-    horse = django_filters.NumberFilter("visit_horses__horse_id", label="Horse on the visit")
+    horse = django_filters.ModelChoiceFilter(
+        "visit_horses__horse", queryset=Horse.objects.all(), label="Horse on the visit"
+    )
 
     class Meta:
         model = Visit

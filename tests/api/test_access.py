@@ -1,9 +1,11 @@
 """Who may use the API: members read, fitters write, strangers find nothing."""
 
 import pytest
+from rest_framework.authtoken.models import Token
 from rest_framework.test import APIClient
 
 from practice.models import User
+from practice.services.people import change_member
 from tests.factories import PASSWORD, make_horse, make_rider, make_user
 
 pytestmark = pytest.mark.django_db
@@ -126,14 +128,24 @@ def test_wrong_passwords_pause_the_account(fitter: User) -> None:
 
 
 def test_token_tries_are_throttled_even_for_different_names(db: None) -> None:
+    """Nor does naming another address each time, in a header anyone can write, begin anew."""
     statuses = [
-        APIClient()
+        APIClient(headers={"X-Forwarded-For": f"192.0.2.{number}"})
         .post("/api/v1/token/", {"username": f"n{number}", "password": "x"}, format="json")
         .status_code
         for number in range(11)
     ]
     assert statuses[:10] == [400] * 10
     assert statuses[10] == 429
+
+
+def test_new_password_ends_the_old_token(fitter: User) -> None:
+    token = Token.objects.create(user=fitter)
+    client = APIClient(headers={"Authorization": f"Token {token.key}"})
+    change_member(member=fitter, first_name="Odd")
+    assert client.get("/api/v1/horses/").status_code == 200
+    change_member(member=fitter, password="another-long-password")
+    assert client.get("/api/v1/horses/").status_code == 401
 
 
 def test_session_writes_need_the_csrf_token(fitter: User) -> None:

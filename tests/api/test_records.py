@@ -266,6 +266,38 @@ def test_evaluation_never_shows_the_riders_weight(
     assert "inputs" not in answer.json()
 
 
+def test_load_carried_shows_only_to_a_lead_who_asks(
+    api: APIClient,
+    helper_api: APIClient,
+    django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks,
+) -> None:
+    """Load less saddle and gear is the rider's weight; so is the ratio times the horse's."""
+    pairing = make_pairing()
+    sent = {"pairing": pairing.pk, "measurement": make_measurement(pairing.horse).pk}
+    with django_capture_on_commit_callbacks(execute=True):
+        made = api.post(f"{V1}/evaluations/", sent, format="json").json()
+    for url in (f"{V1}/evaluations/", f"{V1}/evaluations/{made['id']}/"):
+        asked = api.get(url, {"include": "load"}).content
+        assert b"load_ratio" in asked
+        assert b'.load"' in asked
+        for answer in (api.get(url), helper_api.get(url, {"include": "load"})):
+            assert answer.status_code == 200
+            assert b"load_ratio" not in answer.content
+            assert b'.load"' not in answer.content
+            assert b'"code":"load"' not in answer.content
+        assert api.get(url, {"include": "inputs"}).status_code == 400
+    detail = api.get(f"{V1}/evaluations/{made['id']}/", {"include": "load"})
+    assert b'"code":"load"' in detail.content  # so the check above can fail
+
+
+@pytest.mark.parametrize("number", ["0", "-1", "x", str(10**30)])
+def test_filter_by_a_horse_that_is_not_there_is_refused(api: APIClient, number: str) -> None:
+    for resource in ("evaluations", "visits", "measurements"):
+        answer = api.get(f"{V1}/{resource}/", {"horse": number})
+        assert answer.status_code == 400
+        assert list(answer.json()["fields"]) == ["horse"]
+
+
 def test_evaluation_of_another_horses_measuring_is_refused(api: APIClient) -> None:
     sent = {"pairing": make_pairing().pk, "measurement": make_measurement(make_horse()).pk}
     answer = api.post(f"{V1}/evaluations/", sent, format="json")
