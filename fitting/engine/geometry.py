@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.interpolate import PchipInterpolator
+from scipy.interpolate import PPoly
 
 from .errors import InvalidShape
 from .profiles import (
@@ -25,6 +25,7 @@ from .profiles import (
     depth_at,
     height_at,
     line_curve,
+    monotone_cubic,
     profile_curve,
 )
 
@@ -127,7 +128,7 @@ class BackSurface:
         )
 
 
-def section_curves(back: BackShape) -> tuple[tuple[PchipInterpolator, PchipInterpolator], ...]:
+def section_curves(back: BackShape) -> tuple[tuple[PPoly, PPoly], ...]:
     """Return the (left, right) depth curves of each station, after checking their order."""
     if len(back.stations) < 2:
         raise InvalidShape(
@@ -167,7 +168,7 @@ class BackModel:
         self._bar_line_depth = self._along(np.array(bar_line))
         self._trend = self._levels()
 
-    def _line(self, side: int) -> PchipInterpolator:
+    def _line(self, side: int) -> PPoly:
         name = SIDES[side]
         own = self.back.left_line if side == 0 else self.back.right_line
         if own is not None:
@@ -194,7 +195,7 @@ class BackModel:
 
     def _along(self, table: Array) -> Callable[[ArrayLike], Array]:
         """Interpolate (stations, 2, m) along x, as at the end stations beyond them: (2, n, m)."""
-        curve = PchipInterpolator(self.distances, table, axis=0)
+        curve = monotone_cubic(self.distances, table)
         first, last = self.distances[0], self.distances[-1]
         return lambda x: np.moveaxis(np.asarray(curve(np.clip(x, first, last)), float), 0, 1)
 

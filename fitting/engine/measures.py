@@ -299,7 +299,8 @@ def _angles(placed: Placed, surface: BackSurface, side: int, x: float) -> tuple[
 def _slope(y: Array, z: Array) -> float:
     if np.ptp(y) < 1e-6:
         return float("nan")
-    return float(np.arctan(-np.polyfit(y, z, 1)[0]))
+    off = y - y.mean()
+    return float(np.arctan(-(off @ z) / (off @ off)))
 
 
 def row_at(surface: BackSurface, side: int, x: float) -> Array:
@@ -324,5 +325,8 @@ def _rock_mismatch(placed: Placed, surface: BackSurface, side: int) -> float:
     tree = placed.face.height(np.full(x.shape, side, np.intp), x, y)[0]
     rows = rows_at(surface, side, placed.tip + x)
     back = np.array([np.interp(y[0], surface.y, row) for row in rows])
-    curvature = np.polyfit(x - x.mean(), tree - back, 2)[0]
+    # At even steps the square less its mean stands square on level and tilt: a fit in one product.
+    bend = (x - x.mean()) ** 2
+    bend -= bend.mean()
+    curvature = (bend @ (tree - back)) / (bend @ bend)
     return float(-curvature * STRAIGHT_EDGE**2 / 4)

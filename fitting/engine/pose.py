@@ -12,7 +12,7 @@ contact solve is linear in the pose, so it is repeated about the attitude found 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -188,7 +188,8 @@ def rows_at(placed: Placed, pose: Array) -> Array:
     pitch = -(n[:, 0] * (cr * z - sr * y) + n[:, 1] * sr * x - n[:, 2] * cr * x)
     roll = n[:, 1] * z - n[:, 2] * y
     heave = np.broadcast_to(n[:, 2], roll.shape)
-    return np.stack([heave, pitch, roll], axis=-1)
+    # Components lie apart in memory, as the solver reads them.
+    return np.asarray(np.stack([heave, pitch, roll], axis=1).swapaxes(1, 2), float)
 
 
 def arms_at(placed: Placed, forces: tuple[PointForce, ...], pose: Array) -> Array:
@@ -242,11 +243,12 @@ def settle(
     """
     start = np.zeros(3) if linear else resting_pose(placed)
     pose = np.tile(start, (len(cases), 1))
-    s: Array | None = None
+    s, cover = (np.tile(one, (len(cases), 1)) for one in distance(placed, start[None], None))
     steps = np.zeros(len(cases), np.int64)
     share, last = np.ones(len(cases)), np.zeros_like(pose)
     for passed in range(1, PASSES + 1):
-        s, cover = distance(placed, pose, s)
+        if passed > 1:
+            s, cover = distance(placed, pose, s)
         near = None if passed == 1 else np.zeros_like(pose)
         solution, batch = _solve(placed, cases, moments, law, pose, s, cover, tolerance, near)
         steps = steps + solution.iterations
@@ -291,16 +293,23 @@ def _solve(
         resultant(forces, moments, arms_at(placed, forces, q))
         for forces, q in zip(cases, pose, strict=True)
     ]
-    overlap = placed.thickness - s
+    rows, overlap = rows_at(placed, pose), placed.thickness - s
+    under = np.flatnonzero(cover.any(axis=0))
+    if not len(under):
+        raise InvalidShape("no part of the underside lies over the back", path="placement")
     batch = ContactBatch(
-        overlap=overlap,
-        rows=rows_at(placed, pose),
-        area=placed.patch.area * cover,
+        overlap=overlap[:, under],
+        rows=rows.swapaxes(1, 2)[:, :, under].swapaxes(1, 2),
+        area=(placed.patch.area * cover)[:, under],
         law=law,
         load=np.array([load for load, _ in pairs]),
         pose_stiffness=np.array([stiffness for _, stiffness in pairs]),
     )
-    return solve_contact(batch, tolerance=tolerance, start=start, strict=False), batch
+    solution = solve_contact(batch, tolerance=tolerance, start=start, strict=False)
+    pressure = np.zeros_like(overlap)
+    pressure[:, under] = solution.pressure
+    moved = overlap + np.matmul(rows, solution.pose[:, :, None])[..., 0]
+    return replace(solution, overlap=moved, pressure=pressure), batch
 
 
 def _touching(overlap: Array, shape: tuple[int, int, int]) -> Array:

@@ -9,7 +9,6 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.interpolate import PchipInterpolator
 
 from .errors import InvalidShape
 from .laws import (
@@ -21,6 +20,7 @@ from .laws import (
     TableLaw,
     table_from_nodes,
 )
+from .profiles import monotone_cubic
 
 __all__ = [
     "Array",
@@ -77,7 +77,7 @@ def table_layer(*, compression: ArrayLike, pressure: ArrayLike) -> TableLaw:
         raise InvalidShape(f"needs two equal lists, got {u.shape} and {p.shape}", path="table")
     if u[0] != 0 or p[0] != 0 or np.any(np.diff(u) <= 0) or np.any(np.diff(p) <= 0):
         raise InvalidShape("compression and pressure must rise strictly from zero", path="table")
-    curve = PchipInterpolator(u, p)
+    curve = monotone_cubic(u, p)
     grid = np.linspace(0.0, u[-1], TABLE_INTERVALS + 1)
     return table_from_nodes(grid, curve(grid), curve(grid, 1))
 
@@ -115,22 +115,28 @@ def series(*laws: LayerLaw) -> LayerLaw:
 
 
 def _table_of_series(parts: list[LayerLaw]) -> TableLaw:
-    """Pressures at even compressions: looked up between nodes 1 % apart, then Newton's method."""
+    """Pressures at even compressions: looked up between nodes 1 % apart, then Newton's method.
+
+    What is looked up is within 1e-4, so that two steps are to the last digit and the third is for
+    laws with kinks.
+    """
 
     def total(pressure: Array) -> Array:
         return np.asarray(sum(law.compression(pressure) for law in parts), float)
 
-    def softness(pressure: Array) -> Array:
-        each = (1.0 / law._tangent(law.compression(pressure)) for law in parts)
-        return np.asarray(sum(each), float)
+    def compressed(pressure: Array) -> tuple[Array, Array]:
+        each = [law.compression(pressure) for law in parts]
+        softness = (1.0 / law._tangent(u) for law, u in zip(parts, each, strict=True))
+        return np.asarray(sum(each), float), np.asarray(sum(softness), float)
 
     grid = np.linspace(0.0, float(total(np.asarray(TABLE_PRESSURE))), TABLE_INTERVALS + 1)
     nodes = np.append(0.0, np.geomspace(1e-6, 1.01, 2048) * TABLE_PRESSURE)
     pressure = np.interp(grid, total(nodes), nodes)
-    for _ in range(4):
-        pressure = np.maximum(pressure - (total(pressure) - grid) / softness(pressure), 0.0)
+    for _ in range(3):
+        depth, softness = compressed(pressure)
+        pressure = np.maximum(pressure - (depth - grid) / softness, 0.0)
     pressure[0] = 0.0
-    return table_from_nodes(grid, pressure, 1.0 / softness(pressure))
+    return table_from_nodes(grid, pressure, 1.0 / compressed(pressure)[1])
 
 
 def thin_layer_modulus(

@@ -7,14 +7,14 @@ takes points of any shape with the side of each (0 left, 1 right).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
 
 from .errors import InvalidShape
 from .geometry import even_axis
-from .profiles import SIDES, STRAIGHT_EDGE, Array
+from .profiles import SIDES, STRAIGHT_EDGE, Array, monotone_cubic
 from .trees import Bar, Panel, PanelTree, Tree, UndersideGrid
 
 TABLE_POINTS = 241  # along the bar; 2.5 mm apart on the longest bar
@@ -55,16 +55,22 @@ class Face:
     relief: float
     start: float = 0.0
 
+    @cached_property
+    def _columns(self) -> tuple[Array, Array]:
+        """The tables and their changes to the next row, each column on its own: (5, 2 n)."""
+        changes = np.diff(self.tables, axis=1, append=self.tables[:, -1:])
+        starts, steps = (np.ascontiguousarray(a.reshape(-1, 5).T) for a in (self.tables, changes))
+        return starts, steps
+
     def near(self, side: NDArray[np.intp], x: Array) -> Strip:
         """Return the bars near points at x behind the tip, for a few questions at little cost."""
         points = self.tables.shape[1]
         scaled = np.clip(x / self.step, 0.0, points - 1.000001)
         index = scaled.astype(np.intp)
-        flat = self.tables.reshape(-1, 5)
+        starts, changes = self._columns
         at = side * points + index
-        low = flat.take(at, axis=0)
-        change = flat.take(at + 1, axis=0) - low
-        row = np.moveaxis(low + change * (scaled - index)[..., None], -1, 0)
+        row, change = starts.take(at, axis=1), changes.take(at, axis=1)
+        row += change * (scaled - index)
         return Strip(
             face=self,
             side=side,
@@ -74,8 +80,8 @@ class Face:
             outer=row[_OUTER],
             slope=row[_SLOPE],
             curve=row[_CURVE],
-            base_change=change[..., _BASE] / self.step,
-            slope_change=change[..., _SLOPE] / self.step,
+            base_change=change[_BASE] / self.step,
+            slope_change=change[_SLOPE] / self.step,
         )
 
     def height(self, side: NDArray[np.intp], x: Array, y: Array) -> tuple[Array, Array, Array]:
@@ -297,7 +303,7 @@ def _table(bar: Bar, spreads: tuple[float, float, float], x: Array) -> Array:
     stations = np.array([front + span / 6, front + span / 2, rear - span / 6])
     at = np.clip(x, stations[0], stations[-1])
     widths = (bar.width_front, bar.width_centre, bar.width_rear)
-    width, spread = PchipInterpolator(stations, np.array([widths, spreads]).T, axis=0)(at).T
+    width, spread = monotone_cubic(stations, np.array([widths, spreads]).T)(at).T
     slope = np.interp(x, [front, rear], [bar.slope_front, bar.slope_rear])
     half = width / 2 * np.cos(slope)
     inner = spread / 2
