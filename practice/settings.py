@@ -63,7 +63,6 @@ MIDDLEWARE = [
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
-    "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
@@ -145,6 +144,7 @@ AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_LOCKOUT_TEMPLATE = "practice/sign_in_locked.html"
 AXES_RESET_ON_SUCCESS = True
 AXES_VERBOSE = False
+AXES_DISABLE_ACCESS_LOG = True  # nobody reads who signed in when from where, so it is not kept
 # Behind a proxy the client's address is in X-Forwarded-For; trusted only when this says so.
 AXES_IPWARE_PROXY_COUNT = env_int("PROXY_COUNT", default=0)
 AXES_IPWARE_META_PRECEDENCE_ORDER = (
@@ -251,6 +251,8 @@ REST_FRAMEWORK = {
         "rest_framework.throttling.AnonRateThrottle",
     ],
     "DEFAULT_THROTTLE_RATES": {"user": "600/min", "anon": "30/min"},
+    # Otherwise anyone gets a fresh count of tries by sending another X-Forwarded-For.
+    "NUM_PROXIES": AXES_IPWARE_PROXY_COUNT,
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Backledger API",
