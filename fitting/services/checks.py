@@ -8,7 +8,7 @@ from django.db import transaction
 
 from fitting.checks import HAND_CHECK_BY_CODE, SAFETY_ITEMS, SAFETY_STATES
 from fitting.models import HandCheck, Pairing, Saddle, SafetyCheck
-from horses.services.saving import save_changed
+from horses.services.records import store
 
 if TYPE_CHECKING:
     from practice.models import User, Visit
@@ -43,7 +43,7 @@ def record_safety_check(
         "repair_by": repair_by,
         "notes": notes,
     }
-    return save_changed(check, values)
+    return store(check, **values)
 
 
 @transaction.atomic
@@ -73,7 +73,7 @@ def record_hand_check(
         "note": note,
         "typed": typed or {},
     }
-    return save_changed(check, values)
+    return store(check, **values)
 
 
 @transaction.atomic

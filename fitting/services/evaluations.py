@@ -85,9 +85,7 @@ def evaluate_now(*, evaluation: FitEvaluation) -> FitEvaluation:
         return evaluation
     row = evaluation_to_compute(evaluation.pk)
     if row.measurement is None:
-        return _fail(
-            evaluation, "The measuring it was asked for has been removed.", {"missing": []}
-        )
+        return _fail(evaluation, MEASURING_GONE, {"missing": []})
     try:
         gathered = gather_fit_inputs(row.pairing, row.measurement)
     except CannotEvaluate as error:

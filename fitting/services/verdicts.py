@@ -7,7 +7,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from fitting.models import Pairing, Verdict
-from horses.services.saving import save_changed
+from horses.services.records import store
 
 if TYPE_CHECKING:
     from practice.models import User, Visit
@@ -63,7 +63,7 @@ def sign_verdict(
         "signed_at": when,
         "expires_on": expires_on or default_expiry(pairing, timezone.localdate(when)),
     }
-    return save_changed(verdict, signed)
+    return store(verdict, **signed)
 
 
 def is_young(pairing: Pairing, day: date) -> bool:

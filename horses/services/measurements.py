@@ -15,7 +15,7 @@ from horses.models import (
     LineProfile,
     SectionProfile,
 )
-from horses.services.saving import merged_typed, save_changed
+from horses.services.records import merged_typed, store
 
 if TYPE_CHECKING:
     from practice.models import User, Visit
@@ -43,7 +43,7 @@ def record_back_measurement(
         found = BackMeasurement.objects.filter(horse=horse, visit=visit).first()
     measurement = found or BackMeasurement(horse=horse, visit=visit, examiner=examiner)
     texts = merged_typed(measurement.typed, values, typed)
-    return save_changed(measurement, {**values, "measured_on": measured_on, "typed": texts})
+    return store(measurement, **values, measured_on=measured_on, typed=texts)
 
 
 @transaction.atomic
@@ -70,7 +70,7 @@ def record_section(
         "points": _checked_section(points),
         "typed": typed or {},
     }
-    return save_changed(section, values)
+    return store(section, **values)
 
 
 @transaction.atomic
@@ -105,7 +105,7 @@ def record_line(
         "points": _relative_to_first(_in_order(points, "Distances")),
         "typed": typed or {},
     }
-    return save_changed(profile, values)
+    return store(profile, **values)
 
 
 @transaction.atomic

@@ -8,13 +8,26 @@ Row = TypeVar("Row", bound=models.Model)
 
 
 @transaction.atomic
-def store(record: Row, **values: Any) -> Row:
-    """Set `values` on `record`, check it with its constraints, save it.
+def store(record: Row, /, **values: Any) -> Row:
+    """Set `values` on `record` and, if it is new or differs, check and save it.
 
-    Raises ValidationError, with the messages by field, and then stores nothing.
+    A row that stays the same is not saved, so that its history shows changes only. Raises
+    ValidationError, with the messages by field, and then stores nothing.
     """
-    for name, value in values.items():
+    is_new = record.pk is None
+    # A new record's required links cannot be read before they are set.
+    changed = {k: v for k, v in values.items() if is_new or getattr(record, k) != v}
+    for name, value in changed.items():
         setattr(record, name, value)
-    record.full_clean()
-    record.save()
+    if is_new or changed:
+        record.full_clean()
+        record.save()
     return record
+
+
+def merged_typed(
+    stored: dict[str, str], values: dict[str, Any], typed: dict[str, str] | None
+) -> dict[str, str]:
+    """Return the texts as typed after `values` were written: their old texts no longer hold."""
+    kept = {name: text for name, text in stored.items() if name not in values}
+    return kept | (typed or {})

@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from horses.models import Horse, Ride, SiteScore, SkinMark, SorenessCheck, sides_of
-from horses.services.saving import save_changed
+from horses.services.records import store
 
 if TYPE_CHECKING:
     from fitting.models import Pairing
@@ -38,7 +38,7 @@ def record_soreness_check(
     check = _check_of_visit(horse, visit, moment) or SorenessCheck(
         horse=horse, visit=visit, moment=moment, ride=ride, examiner=examiner, checked_at=checked_at
     )
-    save_changed(check, {"notes": notes, "painkillers": painkillers})
+    store(check, notes=notes, painkillers=painkillers)
     stored = {(row.site, row.side): row for row in check.scores.all()}
     for (site, side), values in scores.items():
         _require_side(site, side)
@@ -66,7 +66,7 @@ def record_ride(
 ) -> Ride:
     """Write down a long ride whose effect on the back is to be followed."""
     ride = Ride(horse=horse, ended_at=ended_at, hours=hours, pairing=pairing)
-    return save_changed(ride, values)
+    return store(ride, **values)
 
 
 @transaction.atomic
@@ -75,7 +75,7 @@ def add_skin_mark(
 ) -> SkinMark:
     """Write down a mark on the skin with the day it was first seen."""
     mark = SkinMark(horse=horse, kind=kind, side=side, first_seen_on=first_seen_on)
-    return save_changed(mark, values)
+    return store(mark, **values)
 
 
 def _check_of_visit(horse: Horse, visit: "Visit | None", moment: str) -> SorenessCheck | None:
@@ -92,4 +92,4 @@ def _require_side(site: str, side: str) -> None:
 def _save_score(row: SiteScore, values: Mapping[str, Any]) -> None:
     if values.get("score") == 4 and not values.get("note", row.note):
         raise ValidationError({"note": "A score of 4 needs a note: what did the horse do?"})
-    save_changed(row, dict(values))
+    store(row, **values)

@@ -6,6 +6,7 @@ from typing import Any
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from rest_framework.authtoken.models import Token
 
 from horses.models import Horse
 from horses.services.horses import add_horse
@@ -33,8 +34,17 @@ def add_rider(**values: Any) -> Rider:
     return store(Rider(), **values)
 
 
+@transaction.atomic
 def change_rider(*, rider: Rider, **values: Any) -> Rider:
-    return store(rider, **values)
+    """Change a rider; a weight that is deleted is deleted from what was said before, too."""
+    kept = rider.mass_kg is not None
+    store(rider, **values)
+    if kept and rider.mass_kg is None:
+        for row in rider.history.exclude(mass_kg=None):
+            row.mass_kg = None
+            row.typed.pop("mass_kg", None)
+            row.save()
+    return rider
 
 
 def record_consent(*, client: Client, **values: Any) -> Consent:
@@ -85,14 +95,20 @@ def add_member(*, password: str, **values: Any) -> User:
 
 @transaction.atomic
 def change_member(*, member: User, password: str = "", **values: Any) -> User:
-    """Change an account; an empty password leaves the old one. One active lead must stay."""
+    """Change an account; an empty password leaves the old one. One active lead must stay.
+
+    A new password ends the account's API token, as Django ends its sessions.
+    """
     for name, value in values.items():
         setattr(member, name, value)
     if not member.is_lead and not _other_leads(member):
         raise ValidationError({"role": "Someone must stay lead: this is the only lead account."})
     if password:
         _set_password(member, password)
-    return store(member)
+        Token.objects.filter(user=member).delete()
+    member.full_clean()
+    member.save()
+    return member
 
 
 def _other_leads(member: User) -> bool:

@@ -4,7 +4,7 @@ from typing import Any
 
 from django.db import transaction
 
-from horses.services.saving import save_changed
+from horses.services.records import store
 from practice.models import StepDraft, Visit, VisitHorse
 from practice.services.visits import set_visit_state
 
@@ -12,7 +12,7 @@ from practice.services.visits import set_visit_state
 @transaction.atomic
 def take_history(*, visit_horse: VisitHorse, values: dict[str, Any]) -> VisitHorse:
     """Write down what was told before the horse is touched."""
-    return save_changed(visit_horse, {**values, "history_taken": True})
+    return store(visit_horse, **values, history_taken=True)
 
 
 @transaction.atomic
@@ -21,7 +21,7 @@ def keep_draft(*, visit_horse: VisitHorse, step: str, data: dict[str, list[str]]
     draft = StepDraft.objects.filter(visit_horse=visit_horse, step=step).first() or StepDraft(
         visit_horse=visit_horse, step=step
     )
-    return save_changed(draft, {"data": data})
+    return store(draft, data=data)
 
 
 @transaction.atomic

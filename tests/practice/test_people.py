@@ -146,6 +146,22 @@ def test_changing_a_rider_keeps_the_hidden_weight(page: Client) -> None:
     page.post(url, {"name": "G. Nettleworth", "mass_kg": "", "forget_mass": "on"})
     rider.refresh_from_db()
     assert (rider.mass_kg, rider.typed) == (None, {})
+    assert rider.history.count() > 1  # names said before are kept, the weight is not
+    assert not rider.history.exclude(mass_kg=None).exists()
+    assert all("mass_kg" not in row.typed for row in rider.history.all())
+
+
+def test_saving_a_client_unchanged_leaves_no_line_in_the_history(
+    page: Client, fitter: User
+) -> None:
+    client = make_client()
+    url = reverse("client_edit", args=[client.pk])
+    lines = client.history.count()
+    page.post(url, {"name": client.name})
+    assert client.history.count() == lines
+    page.post(url, {"name": "Kettlebar Ranch"})
+    assert client.history.count() == lines + 1
+    assert client.history.latest().history_user == fitter
 
 
 def test_a_child_needs_a_guardian(page: Client) -> None:
