@@ -6,8 +6,8 @@ __all__ = [
     "HandCheck",
     "Pad",
     "Pairing",
-    "SafetyCheck",
     "Saddle",
+    "SafetyCheck",
     "TreeSpec",
     "Verdict",
 ]
