@@ -21,9 +21,7 @@ class Pairing(TypedRecord):
     hours_per_day = models.FloatField("usual hours a day", null=True, blank=True)
     ropes = models.BooleanField("pulls on the horn", default=False)
     gear_mass_kg = models.FloatField("gear carried", null=True, blank=True)
-    tip_behind_blade_mm = models.FloatField(
-        "front tip behind the blade", null=True, blank=True
-    )
+    tip_behind_blade_mm = models.FloatField("front tip behind the blade", null=True, blank=True)
     shim_front_left_mm = models.FloatField("shim, front left", default=0)
     shim_front_right_mm = models.FloatField("shim, front right", default=0)
     shim_rear_left_mm = models.FloatField("shim, rear left", default=0)
@@ -196,9 +194,7 @@ class Verdict(Record):
     hours_limit = models.FloatField("most hours a day", null=True, blank=True)
     next_check_on = models.DateField(null=True, blank=True)
     expires_on = models.DateField()
-    signed_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, models.PROTECT, related_name="verdicts"
-    )
+    signed_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="verdicts")
     signed_at = models.DateTimeField()
     history = HistoricalRecords()
 
@@ -217,5 +213,3 @@ class Verdict(Record):
 
     def __str__(self) -> str:
         return f"{self.pairing}: {self.get_word_display()}"
-
-

@@ -30,8 +30,9 @@ class TreeSpec(TypedRecord):
 
     tag = models.CharField("our tag", max_length=20)
     kind = models.CharField(max_length=8, choices=Kind)
-    state = models.CharField("where the numbers come from", max_length=9, choices=State,
-                             default=State.MEASURED)
+    state = models.CharField(
+        "where the numbers come from", max_length=9, choices=State, default=State.MEASURED
+    )
     measured_on = models.DateField(null=True, blank=True)
 
     # Two bars
@@ -215,4 +216,4 @@ class Pad(TypedRecord):
         )
 
     def __str__(self) -> str:
-        return f"{self.name}, {self.thickness_mm:g} mm"
+        return f"{self.name}, {self.thickness_mm:.0f} mm"

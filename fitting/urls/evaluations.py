@@ -13,9 +13,7 @@ urlpatterns = [
         evaluations.evaluation_compare,
         name="evaluation_compare",
     ),
-    path(
-        "horses/<int:horse_pk>/evaluations/", evaluations.evaluation_list, name="evaluation_list"
-    ),
+    path("horses/<int:horse_pk>/evaluations/", evaluations.evaluation_list, name="evaluation_list"),
     path(
         "pairings/<int:pairing_pk>/evaluate/",
         evaluations.evaluation_request,
