@@ -257,7 +257,10 @@ class TableLaw(LayerLaw):
         for _ in range(8):
             u = np.clip(u, low, high)
             pressure, tangent = self._look_up(u)
-            u = u - (pressure - p) / np.maximum(tangent, 1e-300)
+            change = (pressure - p) / np.maximum(tangent, 1e-300)
+            u = u - change
+            if np.all(np.abs(change) <= 1e-15 * u):
+                break
         return np.asarray(np.clip(u, low, high), float)
 
 

@@ -156,25 +156,27 @@ def distance(placed: Placed, pose: Array, guess: Array | None) -> tuple[Array, A
     The ray's parameter comes from Newton's method on z - underside(x, y), four steps from zero or
     two from a guess; the surfaces are nearly parallel, so that is to well under a micrometre.
     """
-    patch, rotation = placed.patch, turned(pose)
-    down = np.zeros((len(pose), 1, 3))
-    down[:, 0, 2] = pose[:, 0]
-    start = (patch.points - placed.axis + down) @ rotation + placed.axis
-    ray = np.broadcast_to(patch.normals, start.shape) @ rotation
+    patch, turn = placed.patch, turned(pose).transpose(0, 2, 1)
+    rest = patch.points - placed.axis
+    lowered = turn @ rest.T + turn[:, :, 2:] * pose[:, :1, None]
+    axis_x, axis_y, axis_z = placed.axis
     sign = np.where(patch.side == 0, -1.0, 1.0)
-    s = np.zeros(start.shape[:2]) if guess is None else guess
+    # In the tree's frame from here on: x behind its tip, y outward.
+    start_x, start_z = lowered[:, 0] + (axis_x - placed.tip), lowered[:, 2] + axis_z
+    start_y = sign * (lowered[:, 1] + axis_y)
+    ray_x, ray_y, ray_z = np.moveaxis(turn @ patch.normals.T, 1, 0)
+    ray_y = sign * ray_y
+    s = np.zeros(start_x.shape) if guess is None else guess
     side = np.broadcast_to(patch.side, s.shape)
     step = s
     for _ in range(2 if guess is None else 1):
-        strip = placed.face.near(side, start[..., 0] + s * ray[..., 0] - placed.tip)
+        strip = placed.face.near(side, start_x + s * ray_x)
         for _ in range(2):
-            x, y, z = (start[..., i] + s * ray[..., i] for i in range(3))
-            height, along, outward = strip.height(x - placed.tip, sign * y)
-            slope = ray[..., 2] - along * ray[..., 0] - outward * sign * ray[..., 1]
-            step = (z - height) / slope
+            height, along, outward = strip.height(start_x + s * ray_x, start_y + s * ray_y)
+            slope = ray_z - along * ray_x - outward * ray_y
+            step = (start_z + s * ray_z - height) / slope
             s = np.clip(s - step, -DEEPEST, FARTHEST)
-    x, y = (start[..., i] + s * ray[..., i] for i in range(2))
-    cover = strip.cover(x - placed.tip, sign * y, patch.step_x, patch.step_y)
+    cover = strip.cover(start_x + s * ray_x, start_y + s * ray_y, patch.step_x, patch.step_y)
     return s, cover * (np.abs(step) < MET)
 
 
@@ -244,13 +246,14 @@ def settle(
     start = np.zeros(3) if linear else resting_pose(placed)
     pose = np.tile(start, (len(cases), 1))
     s, cover = (np.tile(one, (len(cases), 1)) for one in distance(placed, start[None], None))
+    rows = rows_at(placed, pose)
     steps = np.zeros(len(cases), np.int64)
     share, last = np.ones(len(cases)), np.zeros_like(pose)
     for passed in range(1, PASSES + 1):
         if passed > 1:
             s, cover = distance(placed, pose, s)
         near = None if passed == 1 else np.zeros_like(pose)
-        solution, batch = _solve(placed, cases, moments, law, pose, s, cover, tolerance, near)
+        solution, batch = _solve(placed, cases, moments, law, pose, rows, s, cover, tolerance, near)
         steps = steps + solution.iterations
         # A pass that turns back much of the way it came has overshot: go a shorter part of it.
         back = -np.sum(solution.pose * last, axis=1)
@@ -263,7 +266,8 @@ def settle(
         still = STILL if passed < PATIENCE else 5 * STILL
         if linear or np.all((np.abs(move).max(axis=1) < still) | lost):
             return _settled(placed, pose, solution, batch, cover, steps, passed)
-        s = s - np.matmul(rows_at(placed, pose), move[:, :, None])[..., 0]
+        rows = rows_at(placed, pose)
+        s = s - np.matmul(rows, move[:, :, None])[..., 0]
     raise NotConverged(
         f"the tree has not come to rest after {PASSES} passes; it still moves by "
         f"{np.abs(move).max():.1e}",
@@ -284,6 +288,7 @@ def _solve(
     moments: tuple[float, float],
     law: LayerLaw,
     pose: Array,
+    rows: Array,
     s: Array,
     cover: Array,
     tolerance: float,
@@ -293,14 +298,14 @@ def _solve(
         resultant(forces, moments, arms_at(placed, forces, q))
         for forces, q in zip(cases, pose, strict=True)
     ]
-    rows, overlap = rows_at(placed, pose), placed.thickness - s
+    overlap = placed.thickness - s
     under = np.flatnonzero(cover.any(axis=0))
     if not len(under):
         raise InvalidShape("no part of the underside lies over the back", path="placement")
     batch = ContactBatch(
-        overlap=overlap[:, under],
-        rows=rows.swapaxes(1, 2)[:, :, under].swapaxes(1, 2),
-        area=(placed.patch.area * cover)[:, under],
+        overlap=overlap.take(under, axis=1),
+        rows=rows.swapaxes(1, 2).take(under, axis=2).swapaxes(1, 2),
+        area=(placed.patch.area * cover).take(under, axis=1),
         law=law,
         load=np.array([load for load, _ in pairs]),
         pose_stiffness=np.array([stiffness for _, stiffness in pairs]),
