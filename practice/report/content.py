@@ -8,6 +8,8 @@ from dataclasses import asdict, dataclass
 from datetime import date, timedelta
 from typing import Any
 
+from django.utils.timezone import localdate
+
 from fitting.adapters.felt import felt_of
 from fitting.models import Verdict
 from horses.adapters.profiles import back_point, problems_of, soreness_point
@@ -253,11 +255,12 @@ def _rides(records: ReportRecords) -> tuple[str, ...]:
     """The long-ride tests of the year before the visit, latest first."""
     lines = []
     for ride in records.rides:
-        if records.day - ride.ended_at.date() > RIDES_SHOWN:
+        ended_on = localdate(ride.ended_at)
+        if records.day - ended_on > RIDES_SHOWN:
             continue
         result = recovery_result(ride)
         reasons = "; ".join(result.reasons)
-        day = long_day(ride.ended_at.date())
+        day = long_day(ended_on)
         lines.append(f"{day}, {ride.hours:g} hours: {result.outcome.words.lower()} ({reasons}).")
     return tuple(lines)
 
@@ -281,9 +284,18 @@ def _to_do(records: ReportRecords) -> tuple[str, ...]:
     lines: list[str] = []
     for _, verdict in _signed(records):
         lines += [line.strip() for line in verdict.advice.splitlines() if line.strip()]
-    if not _may_ride_long(records):
-        lines.append(words.NO_LONG_RIDES)
+    lines += _riding_limits(records)
     return tuple(dict.fromkeys([*lines, words.EVERY_RIDE, words.CALL_VET]))
+
+
+def _riding_limits(records: ReportRecords) -> list[str]:
+    """Say how far the horse may be ridden; the strictest verdict speaks for all saddles."""
+    signed = [verdict for _, verdict in _signed(records)]
+    if any(v.word == Verdict.Word.VET_FIRST for v in signed):
+        return [words.NO_RIDES]
+    if any(v.also_rest_first or v.word == Verdict.Word.REST_FIRST for v in signed):
+        return [words.NO_RIDES_YET]
+    return [] if _may_ride_long(records) else [words.NO_LONG_RIDES]
 
 
 def _may_ride_long(records: ReportRecords) -> bool:

@@ -50,6 +50,8 @@ CALL_VET = (
     "Call your veterinarian first if the horse is lame, sore to the touch for more than a day, hot "
     "or swollen anywhere under the saddle, or behaves differently when saddled, mounted or ridden."
 )
+NO_RIDES = "Do not ride until the veterinarian has seen the horse, or allows it."
+NO_RIDES_YET = "Do not ride until the back has been felt again and is calm."
 NO_LONG_RIDES = "No long rides until the next check has been passed."
 
 # The places an owner can feel without training, in the words of the sheet.

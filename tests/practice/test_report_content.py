@@ -211,7 +211,23 @@ def test_numbers_are_in_the_clients_own_units(visit_horse: VisitHorse) -> None:
 def test_a_horse_that_must_rest_gets_no_recovery_sheet(visit_horse: VisitHorse) -> None:
     content = content_of(visit_horse)
     assert content["recovery"] is None
-    assert "No long rides until the next check has been passed." in content["to_do"]
+    assert "Do not ride until the back has been felt again and is calm." in content["to_do"]
+
+
+@pytest.mark.parametrize(
+    ("word", "limit"),
+    [
+        ("vet_first", "Do not ride until the veterinarian has seen the horse, or allows it."),
+        ("rest_first", "Do not ride until the back has been felt again and is calm."),
+        ("short_rides", "No long rides until the next check has been passed."),
+        ("carry_on", ""),
+    ],
+)
+def test_what_the_owner_does_agrees_with_the_verdict(fitter: User, word: str, limit: str) -> None:
+    todo = content_of(make_reported_visit(fitter, word=word, also_rest_first=False))["to_do"]
+    assert [line for line in todo if "ride until" in line or "rides until" in line] == [
+        line for line in (limit,) if line
+    ]
 
 
 def test_recovery_sheet_has_the_dates_of_the_ride(fitter: User) -> None:
