@@ -153,6 +153,13 @@ def _say(finding: Finding, unit: LengthUnit) -> Callable[[float], str]:
     return lambda value: shown(value, finding.unit, long)
 
 
+def _case_words(finding: Finding) -> str:
+    """Say under which load the number holds; the load's own share comes from the scales."""
+    if finding.code == "load_ratio":
+        return "Weights alone"
+    return CASE_TITLES.get(finding.case, "Shape alone")
+
+
 def finding_row(findings: Sequence[Finding], unit: LengthUnit) -> FindingRow:
     """Return one row for a finding, or for the two sides of it."""
     worst = min(findings, key=lambda f: ORDER[f.level])
@@ -166,7 +173,7 @@ def finding_row(findings: Sequence[Finding], unit: LengthUnit) -> FindingRow:
             Reading(SIDE_WORDS.get(f.side, ""), _say(f, unit)(f.value), f.level) for f in by_side
         ),
         limit=limit_words(worst, unit),
-        case=CASE_TITLES.get(worst.case, "Shape alone"),
+        case=_case_words(worst),
         text=worst.text,
         source=f"{worst.source} ({_status_words(worst.status)})",
         evidence=EVIDENCE_WORDS.get(worst.evidence, worst.evidence),

@@ -199,9 +199,9 @@ def bearing_rows(
     """Return weight-bearing length, its share, start and end of support, per side."""
     measures = (
         ("Weight-bearing length", "bearing_length", "m"),
-        ("of the bearing part", "bearing_share", "1"),
-        ("Support begins behind the blade", "support_start", "m"),
-        ("Support ends behind the blade", "support_end", "m"),
+        ("The same, as a share of the part meant to bear", "bearing_share", "1"),
+        ("Contact begins behind the blade", "support_start", "m"),
+        ("Contact ends behind the blade", "support_end", "m"),
         ("Bearing part ends ahead of the last rib (minus: past it)", "ahead_of_last_rib", "m"),
         ("Load behind the last rib", "share_behind_last_rib", "1"),
     )

@@ -90,7 +90,7 @@ class VerdictForm(TypedForm):
     def questions_about(self, cleaned: dict[str, Any]) -> dict[str, str]:
         questions = super().questions_about(cleaned)
         if self.asked_for and cleaned.get("word") in RIDING_ON:
-            questions["word"] = f"What was felt asks for “{self.asked_for}”. Is this right?"
+            questions["word"] = f"What was found asks for “{self.asked_for}”. Is this right?"
         return questions
 
     def _ask_hours(self) -> None:

@@ -62,8 +62,8 @@ def _done(request: HttpRequest, form: PairingForm, pairing: Pairing, words: str)
     if share is not None and share > WARN_SHARE:
         messages.warning(
             request,
-            f"The load is {share:.0%} of the horse's weight. There is no agreed limit; more than "
-            "20 % is worth watching.",
+            f"Rider, saddle and gear are {share * 100:.0f} % of the horse's weight. There is no "
+            "agreed limit; studies conflict between 15 and 30 %.",
         )
     return redirect(_back(request) or reverse("horse_detail", args=[pairing.horse_id]))
 

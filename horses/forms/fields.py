@@ -62,7 +62,7 @@ class QuantityField(forms.CharField):
         if self.usual[0] - 1e-6 <= number <= self.usual[1] + 1e-6:
             return None
         low, high = (self.show(limit) for limit in self.usual)
-        return f"Unusual: most are {low} to {high}. Is this right?"
+        return f"Read as {self.show(number)}. Unusual: most are {low} to {high}. Is this right?"
 
 
 class LengthField(QuantityField):
@@ -139,7 +139,8 @@ class TemperatureField(QuantityField):
 
     def __init__(self, *, default_unit: str = "C", **kwargs: Any) -> None:
         self.default_unit = default_unit
-        kwargs.setdefault("show", lambda celsius: f"{celsius:.0f} C")
+        kwargs.setdefault("show", lambda celsius: f"{celsius:.0f} C ({celsius * 1.8 + 32:.0f} F)")
+        kwargs.setdefault("help_text", "Fahrenheit with an F: 64 F.")
         super().__init__(**kwargs)
         self.widget.attrs.setdefault("data-unit", default_unit)
 

@@ -68,7 +68,7 @@ def _name_the_empty_choice(field: forms.Field) -> None:
             field.empty_label = "Choose" if field.required else "None"
     elif isinstance(field, forms.ChoiceField) and not field.required:
         choices = cast(Iterable[tuple[Any, Any]], field.choices)
-        field.choices = [(v, "Not said" if v in {"", None} else w) for v, w in choices]
+        field.choices = [(v, "Not noted" if v in {"", None} else w) for v, w in choices]
 
 
 class RecordForm(TypedForm):

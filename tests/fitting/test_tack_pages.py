@@ -129,7 +129,7 @@ def test_a_rear_steeper_than_the_front_is_asked_about(page: Client) -> None:
     }
     sure = "slope_rear_left_deg=43"
     asked = errors(add_tree(page, **sent))["slope_rear_left_deg"]
-    assert asked == ["Unusual: most are 20° to 37.5°. Is this right?"]
+    assert asked == ["Read as 43°. Unusual: most are 20° to 37.5°. Is this right?"]
     assert add_tree(page, **sent, sure=sure).status_code == 302  # type: ignore[attr-defined]
 
 
@@ -305,7 +305,7 @@ def test_a_load_over_a_fifth_is_said_and_over_three_tenths_needs_a_reason(page: 
     sent = {"horse": horse, "saddle": saddle, "rider": rider.pk, "gear_mass_kg": "20 lb"}
     assert start(page, **sent).status_code == 302  # type: ignore[attr-defined]
     said = page.get(reverse("saddle_list")).content.decode()
-    assert "The load is 22% of the horse" in said
+    assert "Rider, saddle and gear are 22 % of the horse" in said
     heavy = sent | {"rider": make_rider(mass_kg=140).pk}
     assert "over 30 %" in errors(start(page, **heavy))["notes"][0]
     assert start(page, **heavy, notes="walk only").status_code == 302  # type: ignore[attr-defined]

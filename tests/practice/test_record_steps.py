@@ -529,7 +529,7 @@ def test_a_verdict_lacking_something_is_not_signed(
 def test_a_sore_back_is_asked_about_before_riding_on_is_signed(site: Site) -> None:
     make_soreness_check(site.horse, {("BS", "L"): 3}, visit=site.visit)
     page = site.post("@verdict", {**DECISION, "sign": "yes"}).content.decode()
-    assert "What was felt asks for “Rest the back first”" in page
+    assert "What was found asks for “Rest the back first”" in page
     assert not Verdict.objects.exists()
     site.post("@verdict", {**DECISION, "confirm": "word"})
     sure = site.get("@verdict").context["form"]["sure"].value()
