@@ -241,3 +241,24 @@ def test_length_in_contact_converges_faster_than_a_cell():
     # A cell counted whole or not at all is wrong by up to half its length whatever the solver.
     assert length_error(PROD, edges=True) < 1e-9
     assert length_error(PROD, edges=False) > 1e-4
+
+
+def test_nearer_start_of_many_problems_saves_steps_and_changes_no_answer():
+    batch = seeded_batch(24, STIFFENING)
+    together = solve_contact(batch)
+    singles = [solve_contact(batch.pick(slice(i, i + 1))) for i in range(24)]
+    alone = np.vstack([single.pressure for single in singles])
+    assert together.residual.max() <= 1e-10
+    np.testing.assert_allclose(together.pressure, alone, rtol=0, atol=1e-7 * alone.max())
+    assert together.iterations.mean() < np.mean([single.iterations[0] for single in singles])
+
+
+def test_start_on_few_cells_that_finds_no_balance_is_dropped():
+    """Every eleventh cell is bare or out of reach: the others still carry the load."""
+    batch = seeded_batch(24, STIFFENING)
+    few = np.zeros(len(batch.area), bool)
+    few[::11] = True
+    alone = solve_contact(replace(batch, area=np.where(few, 0.0, batch.area)))
+    away = np.where(few, -1.0, batch.overlap)
+    solution = solve_contact(replace(batch, overlap=away))
+    np.testing.assert_allclose(solution.pose, alone.pose, rtol=0, atol=1e-9)
