@@ -139,6 +139,15 @@ def test_token_tries_are_throttled_even_for_different_names(db: None) -> None:
     assert statuses[10] == 429
 
 
+def test_change_through_a_token_is_in_the_history_with_its_account(helper: User) -> None:
+    horse = make_horse()
+    token = Token.objects.create(user=helper)
+    client = APIClient(headers={"Authorization": f"Token {token.key}"})
+    sent = {"barn_name": "Whistle"}
+    assert client.patch(f"/api/v1/horses/{horse.pk}/", sent, format="json").status_code == 200
+    assert horse.history.latest().history_user == helper
+
+
 def test_new_password_ends_the_old_token(fitter: User) -> None:
     token = Token.objects.create(user=fitter)
     client = APIClient(headers={"Authorization": f"Token {token.key}"})
