@@ -1,5 +1,6 @@
 """A last look before a report leaves the practice: private words someone typed into free text."""
 
+import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -12,13 +13,14 @@ SHORTEST = 5  # a shorter line, such as a house number alone, is found by chance
 def private_words(content: Mapping[str, Any], records: ReportRecords) -> list[str]:
     """Return what of a report's words is an address, a way to reach someone or a rider's weight."""
     said = "\n".join(_strings({k: v for k, v in content.items() if k != "practice_phone"}))
-    folded = " ".join(said.casefold().split())
-    found = [
-        f"{what}: “{words}”"
-        for what, words in _secrets(records)
-        if " ".join(words.casefold().split()) in folded
-    ]
+    found = [f"{what}: “{words}”" for what, words in _secrets(records) if _says(said, words)]
     return list(dict.fromkeys(found))
+
+
+def _says(said: str, words: str) -> bool:
+    """Return whether words stand in a text, however spaced; "80 kg" is not in "480 kg"."""
+    pattern = r"\s*".join(re.escape(word) for word in words.split())
+    return re.search(rf"(?<!\w)(?<!\d[.,]){pattern}(?!\w)", said, re.IGNORECASE) is not None
 
 
 def _strings(value: Any) -> Iterator[str]:
@@ -46,7 +48,9 @@ def _secrets(records: ReportRecords) -> Iterator[tuple[str, str]]:
         rider = item.pairing.rider
         if rider is not None and rider.mass_kg is not None:
             pounds, kilos = rider.mass_kg / KG_PER_POUND, rider.mass_kg
-            for weight in (f"{pounds:.0f} lb", f"{pounds:.0f} pounds", f"{kilos:.0f} kg"):
+            stone, rest = divmod(round(pounds), 14)
+            spoken = (f"{pounds:.0f} lb", f"{pounds:.0f} lbs", f"{pounds:.0f} pounds")
+            for weight in (*spoken, f"{kilos:.0f} kg", f"{stone} st {rest}"):
                 yield "the rider's weight", weight
 
 

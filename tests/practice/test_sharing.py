@@ -11,6 +11,8 @@ from django.urls import reverse
 
 from fitting.models import Verdict
 from practice.models import ShareLink, ShareView, User, VisitHorse, new_token
+from practice.report.privacy import private_words
+from practice.selectors.reports import records_for_report
 from practice.services.shares import revoke_share
 from tests.factories import make_horse, make_visit
 from tests.practice.owner_report import NOON, PRIVATE, make_reported_visit, share
@@ -185,6 +187,23 @@ def test_private_words_stop_the_sharing_with_their_reason(
     assert answer.status_code == 422
     assert "the place: “Tinbrook Flats”" in answer.content.decode()
     assert ShareLink.objects.count() == 0
+
+
+@pytest.mark.parametrize(
+    ("advice", "is_private"),
+    [
+        ("Rider at 180lbs.", True),
+        ("Rider is 12 st 12 lb.", True),
+        ("Carries 82 kg.", True),
+        ("The horse weighs 1180 lb.", False),
+        ("The horse weighs 1,180 lb or 482 kg.", False),
+    ],
+)
+def test_a_riders_weight_is_found_but_not_inside_a_horses(
+    visit_horse: VisitHorse, advice: str, is_private: bool
+) -> None:
+    records = records_for_report(visit_horse)
+    assert bool(private_words({"advice": advice}, records)) == is_private
 
 
 def test_without_a_verdict_there_is_nothing_to_share(
