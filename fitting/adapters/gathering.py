@@ -36,11 +36,16 @@ class WentIn:
 
 @dataclass(frozen=True)
 class Assumption:
-    """One value nobody measured: what was taken instead, and why that."""
+    """One value nobody measured: what was taken instead, and why that.
+
+    `value` and `unit` are given where the page shows the value in the practice's own units.
+    """
 
     what: str
     taken: str
     why: str
+    value: float | None = None
+    unit: str = ""
 
 
 def unit_of(name: str) -> str:
@@ -85,7 +90,8 @@ class Gathering:
         value = self.note(record, name)
         if value is None:
             label = str(record._meta.get_field(name).verbose_name)  # type: ignore[union-attr]
-            self.supposed(_sentence(label), taken, why)
+            unit = unit_of(name) if default else ""
+            self.supposed(_sentence(label), taken, why, value=default if unit else None, unit=unit)
             return default
         return value
 
@@ -94,8 +100,10 @@ class Gathering:
             Missing(what, kind or _kind(record), record.pk if record is not None else None)
         )
 
-    def supposed(self, what: str, taken: str, why: str) -> None:
-        self.assumptions.append(Assumption(what, taken, why))
+    def supposed(
+        self, what: str, taken: str, why: str, *, value: float | None = None, unit: str = ""
+    ) -> None:
+        self.assumptions.append(Assumption(what, taken, why, value, unit))
 
     def entered(self, group: str, label: str, value: Any, unit: str = "", typed: str = "") -> None:
         self.went_in.append(WentIn(group, label, value, unit, typed))

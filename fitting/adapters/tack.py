@@ -107,7 +107,7 @@ def _fork_mm(saddle: Saddle, account: Gathering) -> float:
         saddle,
         "fork_behind_tip_mm",
         FORK_BEHIND_TIP_MM,
-        taken="75 mm (about 3 in)",
+        taken="75 mm",
         why=NOT_MEASURED,
     )
 
@@ -229,7 +229,11 @@ def _rigging(saddle: Saddle, account: Gathering) -> float:
     between = account.note(saddle, "fork_to_cantle_mm")
     if not saddle.rigging or between is None:
         account.supposed(
-            "Girth behind the front tip", "125 mm (about 5 in)", "rigging not measured"
+            "Girth behind the front tip",
+            f"{RIGGING_BEHIND_TIP_MM:.0f} mm",
+            "rigging not measured",
+            value=RIGGING_BEHIND_TIP_MM,
+            unit="mm",
         )
         return RIGGING_BEHIND_TIP_MM * MM
     account.entered("Saddle", "Rigging", saddle.get_rigging_display())
@@ -261,12 +265,17 @@ def loads_of(pairing: Pairing, account: Gathering) -> Loads:
         gear_mass=account.assume(pairing, "gear_mass_kg", 0.0, taken="none", why="not entered"),
         rigging=_rigging(pairing.saddle, account),
     )
-    for what, taken in (
-        ("Girth tension", f"{loads.girth_tension:.0f} N on each side"),
-        ("Height of the rider's weight above the bars", f"{loads.rider_height * 100:.0f} cm"),
-        ("Share of the rider in the stirrups", f"{loads.stirrup_share * 100:.0f} %"),
-    ):
-        account.supposed(what, taken, "not measured at a visit; the engine's stated default")
+    why = "not measured at a visit; the engine's stated default"
+    account.supposed("Girth tension", f"{loads.girth_tension:.0f} N on each side", why)
+    account.supposed(
+        "Height of the rider's weight above the bars",
+        f"{loads.rider_height * 100:.0f} cm",
+        why,
+        value=loads.rider_height / MM,
+        unit="mm",
+    )
+    share = f"{loads.stirrup_share * 100:.0f} %"
+    account.supposed("Share of the rider in the stirrups", share, why)
     return loads
 
 
@@ -287,5 +296,7 @@ def horse_mass_of(measurement: BackMeasurement, account: Gathering) -> float | N
         "Weight of the horse",
         f"{mass:.0f} kg",
         "from girth and length (Carroll and Huntington 1988), about 5 % either way",
+        value=mass,
+        unit="kg",
     )
     return mass

@@ -2,11 +2,14 @@
 
 from typing import Any, ClassVar
 
+from django import forms
+
 from fitting.models import Pad, Saddle
 from horses import units
 from horses.forms.fields import LengthField, MassField
 from horses.forms.records import RecordForm
 
+RETIRED = "Retired: kept on record, not offered any more"
 INCH = units.MM_PER_INCH
 POUND = units.KG_PER_POUND
 PANEL_KINDS = frozenset(
@@ -52,6 +55,9 @@ class SaddleForm(RecordForm):
         label="Skirt length", hard=(15 * INCH, 36 * INCH), usual=(24 * INCH, 30 * INCH)
     )
 
+    def more_fields(self) -> dict[str, forms.Field]:
+        return {"is_retired": forms.BooleanField(label=RETIRED, required=False)}
+
     def questions_about(self, cleaned: dict[str, Any]) -> dict[str, str]:
         questions = super().questions_about(cleaned)
         under = "panels" if cleaned.get("kind") in PANEL_KINDS else "bars"
@@ -82,6 +88,9 @@ class PadForm(RecordForm):
         usual=(6, 25.4),
         help_text="19 mm or 3/4 in, pressed lightly between two boards.",
     )
+
+    def more_fields(self) -> dict[str, forms.Field]:
+        return {"is_retired": forms.BooleanField(label=RETIRED, required=False)}
 
     def questions_about(self, cleaned: dict[str, Any]) -> dict[str, str]:
         questions = super().questions_about(cleaned)

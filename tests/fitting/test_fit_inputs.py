@@ -230,3 +230,20 @@ def test_midline_stands_in_for_a_bar_line_and_is_said(
     assert inputs.back.midline is not None
     assert np.isfinite(inputs.back.bar_line)
     assert assumed_of(pairing, measurement)["Bar line, left"] == "the midline profile"
+
+
+def test_an_assumed_length_or_weight_can_be_shown_in_the_practices_units(
+    pairing: Pairing, measurement: BackMeasurement
+) -> None:
+    pairing.saddle.fork_behind_tip_mm = None
+    account = gather_fit_inputs(pairing, measurement).account
+    rows = {row.what: row for row in account.assumptions}
+    assert (
+        rows["Fork centre behind front tip"].value,
+        rows["Fork centre behind front tip"].unit,
+    ) == (
+        75.0,
+        "mm",
+    )
+    assert rows["Weight of the horse"].unit == "kg"
+    assert rows["Give of the pad"].value is None
