@@ -22,10 +22,6 @@ class Warnings:
     rest: list[str]
     unsafe: list[str]
 
-    @property
-    def are_any(self) -> bool:
-        return bool(self.vet or self.rest or self.unsafe)
-
 
 def warnings_for(recorded: Recorded, pairing: Pairing | None = None) -> Warnings:
     """Return the warnings for a horse on a visit; with a pairing, its saddle's too."""

@@ -118,11 +118,6 @@ def general_minimiser(batch: ContactBatch) -> tuple[Array, Array]:
     return np.array(poses), np.array(residuals)
 
 
-def bytes_read(batch: ContactBatch) -> int:
-    """Return what one Newton step must at least read: overlap, rows and weights."""
-    return batch.overlap.nbytes // len(batch.load) + batch.rows.nbytes + batch.area.nbytes
-
-
 def one_pass(batch: ContactBatch) -> float:
     """Return the time per problem [s] to read overlap once and weigh it with the rows."""
     cells = lay_out(batch.rows[None], batch.area, None, 64)

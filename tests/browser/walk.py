@@ -48,10 +48,6 @@ def press(page: Page, field: str, value: str) -> None:
     page.locator(f'input[name="{field}"][value="{value}"]').check(force=True)
 
 
-def next_step(page: Page) -> None:
-    page.get_by_role("button", name=re.compile("^Next")).click()
-
-
 def fill_section(page: Page, station: str) -> None:
     """Type one station's half-widths, both sides, the curve laid on twice."""
     for trace in (1, 2):
