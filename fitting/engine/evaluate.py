@@ -25,7 +25,7 @@ from .measures import (
     support_measures,
     whole_grid,
 )
-from .pose import OUTSIDE, Placed, Settled, patch_under, settle
+from .pose import OUTSIDE, PATIENCE, Placed, Settled, patch_under, settle
 from .profiles import Array
 from .sections import Section, sections_of, withers_clearance
 from .trees import PanelTree, Tree, TwoBarTree
@@ -350,6 +350,11 @@ def _warnings(
         for case, status in zip(inputs.cases, settled.status, strict=True)
         if status != 0
     ]
+    if settled.passes >= PATIENCE:
+        out.append(
+            "The tree would not settle in one place and was taken at rest within a millimetre: "
+            "trust these numbers less."
+        )
     if float(np.max(placed.tip + placed.face.length)) > surface.x[-1]:
         out.append("The tree reaches past the mapped part of the back.")
     if isinstance(inputs.back, BackShape):

@@ -171,3 +171,11 @@ def test_withers_keep_room_and_a_narrow_fork_stands_higher():
     assert 0.02 < room < 0.08
     low = evaluate_fit(thistle_pair(replace(TR_02, gullet_height=TR_02.gullet_height - 0.03)))
     assert low.case("standing").value("withers_clearance") == pytest.approx(room - 0.03, abs=1e-6)
+
+
+def test_a_tree_that_hardly_settles_says_so():
+    """A head plate of 30 degrees teeters on this back; one that fits comes to rest and is quiet."""
+    teetering = evaluate_fit(fern_pair(panel_tree(head_deg=30)))
+    assert any("would not settle" in warning for warning in teetering.warnings)
+    steady = evaluate_fit(fern_pair(panel_tree(head_deg=80)))
+    assert not any("would not settle" in warning for warning in steady.warnings)
