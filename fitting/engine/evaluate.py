@@ -350,7 +350,7 @@ def _warnings(
         for case, status in zip(inputs.cases, settled.status, strict=True)
         if status != 0
     ]
-    if settled.passes >= PATIENCE:
+    if settled.passes > PATIENCE:
         out.append(
             "The tree would not settle in one place and was taken at rest within a millimetre: "
             "trust these numbers less."
