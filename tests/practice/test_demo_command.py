@@ -43,6 +43,8 @@ def test_demo_runs_only_in_its_own_place(settings: Any) -> None:
     assert _refusal("demo", no_serve=True).returncode == 2
 
 
+# PostgreSQL empties no table with rows of the same transaction still unchecked.
+@pytest.mark.django_db(transaction=True)
 def test_fresh_throws_the_old_demo_away(settings: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     settings.IS_DEMO = True
     Practice.objects.create(is_demo=True)
