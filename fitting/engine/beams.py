@@ -60,11 +60,6 @@ class Beam:
         """Length of an element [m]."""
         return self.length / self.elements
 
-    @property
-    def pose_size(self) -> int:
-        """Number of pose components: heave, pitch and the nodes' own, as many as of a free bar."""
-        return 2 * (self.elements + 1)
-
     def felt_at(self) -> tuple[Array, Array]:
         """Return the points where the layer is felt, x (N,) [m], and the area of each [m2]."""
         place, weight = leggauss(self.points)
