@@ -7,6 +7,7 @@ from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
+from django.utils.cache import patch_cache_control
 
 from practice.access import SAFE, may_read, may_write
 from practice.models import Practice
@@ -25,7 +26,11 @@ class SignInEverywhereMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        return self.get_response(request)
+        response = self.get_response(request)
+        if request.user.is_authenticated and "Cache-Control" not in response:
+            # Records stay out of the browser's store, which others at the tack room may open.
+            patch_cache_control(response, private=True, no_store=True)
+        return response
 
     def process_view(
         self, request: HttpRequest, view: Callable[..., HttpResponse], args: object, kwargs: object

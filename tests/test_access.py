@@ -268,3 +268,9 @@ def test_outcome_tells_a_refusal_from_an_answer(stage: Stage) -> None:
     assert outcome(stage.client("lead").get(url)) == IN
     assert outcome(stage.client("nobody").get(url)) == 302
     assert outcome(stage.client("lead").get("/horses/999999/")) == 404
+
+
+@pytest.mark.django_db
+def test_no_page_of_the_records_stays_in_the_browsers_store(stage: Stage) -> None:
+    assert "no-store" in stage.client("lead").get("/")["Cache-Control"]
+    assert "Cache-Control" not in stage.client("nobody").get("/")  # only sends to signing in

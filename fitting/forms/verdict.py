@@ -4,6 +4,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from django import forms
+from django.utils.formats import date_format
 
 from fitting.models import Verdict
 from horses.forms.fields import NumberField, TypedForm
@@ -62,11 +63,12 @@ class VerdictForm(TypedForm):
         visit_day: date,
         is_unsafe: bool = False,
         asked_for: str = "",
+        usual_expiry: date | None = None,
         **kwargs: Any,
     ) -> None:
-        """`asked_for` names the verdict that the back asks for, when it asks for one."""
+        """`asked_for` names the verdict the back asks for; `usual_expiry` stands in for none."""
         super().__init__(*args, **kwargs)
-        self.visit_day = visit_day
+        self.visit_day, self.usual_expiry = visit_day, usual_expiry
         self.is_unsafe, self.asked_for = is_unsafe, asked_for
 
     def clean(self) -> dict[str, Any]:
@@ -91,6 +93,12 @@ class VerdictForm(TypedForm):
         questions = super().questions_about(cleaned)
         if self.asked_for and cleaned.get("word") in RIDING_ON:
             questions["word"] = f"What was found asks for “{self.asked_for}”. Is this right?"
+        ends, check = cleaned.get("expires_on") or self.usual_expiry, cleaned.get("next_check_on")
+        if ends and check and ends < check <= self.visit_day + LONGEST_AHEAD:
+            questions["next_check_on"] = (
+                f"The verdict runs out on {date_format(ends, 'j M Y')}, before this. Is it right "
+                "that nothing holds in between?"
+            )
         return questions
 
     def _ask_hours(self) -> None:

@@ -544,6 +544,14 @@ def test_resting_a_sore_back_is_signed_without_a_question(site: Site) -> None:
     assert Verdict.objects.get().next_check_on == date(2026, 5, 28)
 
 
+def test_a_verdict_that_runs_out_before_its_next_check_is_asked_about(site: Site) -> None:
+    late = {**DECISION, "next_check_on": "2026-12-01", "sign": "yes"}
+    assert "runs out on 12 Nov 2026" in site.post("@verdict", late).content.decode()
+    assert not Verdict.objects.exists()
+    site.post("@verdict", {**late, "expires_on": "2026-12-02"})
+    assert Verdict.objects.exists()
+
+
 def test_nobody_rides_on_in_an_unsafe_saddle(site: Site) -> None:
     site.post("@safety", {"tree": "fail", "result": "unsafe"})
     data = {**DECISION, "sign": "yes", "sure": "word=carry_on"}

@@ -167,6 +167,7 @@ class VerdictStep(PairingStep):
             visit_day=self.day,
             is_unsafe=bool(warnings.unsafe),
             asked_for=next(iter(asked_for), ""),
+            usual_expiry=default_expiry(self.pairing, self.day),
         )
 
     def store(self, form: VerdictForm) -> None:
