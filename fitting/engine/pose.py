@@ -222,6 +222,7 @@ def settle(
     *,
     linear: bool = False,
     tolerance: float = 1e-10,
+    start: Array | None = None,
 ) -> Settled:
     """Let a tree come to rest under each load case.
 
@@ -237,22 +238,26 @@ def settle(
         All layers in series.
     linear : bool
         One pass from the attitude given, as textbook cases of small rotation ask for.
+    tolerance : float
+        Force out of balance over the load.
+    start : (P, 3) array, optional
+        Poses near the ones sought, from a neighbouring problem; a first guess is made if None.
+        Linear solves always start level.
 
     Raises
     ------
     NotConverged
         If the attitude still moves after `PASSES` passes.
     """
-    start = np.zeros(3) if linear else resting_pose(placed)
-    pose = np.tile(start, (len(cases), 1))
-    s, cover = (np.tile(one, (len(cases), 1)) for one in distance(placed, start[None], None))
+    pose, s, cover = _begun(placed, len(cases), None if linear else start, linear=linear)
+    is_near = start is not None and not linear
     rows = rows_at(placed, pose)
     steps = np.zeros(len(cases), np.int64)
     share, last = np.ones(len(cases)), np.zeros_like(pose)
     for passed in range(1, PASSES + 1):
         if passed > 1:
             s, cover = distance(placed, pose, s)
-        near = None if passed == 1 else np.zeros_like(pose)
+        near = np.zeros_like(pose) if is_near or passed > 1 else None
         solution, batch = _solve(placed, cases, moments, law, pose, rows, s, cover, tolerance, near)
         steps = steps + solution.iterations
         # A pass that turns back much of the way it came has overshot: go a shorter part of it.
@@ -274,6 +279,18 @@ def settle(
         residual=float(solution.residual.max()),
         iterations=int(steps.max()),
     )
+
+
+def _begun(
+    placed: Placed, count: int, start: Array | None, *, linear: bool
+) -> tuple[Array, Array, Array]:
+    """Return the poses to begin with (count, 3), distances and cover (count, N)."""
+    if start is not None:
+        return (np.array(start, float), *distance(placed, start, None))
+    guess = np.zeros(3) if linear else resting_pose(placed)
+    once = distance(placed, guess[None], None)
+    s, cover = (np.tile(one, (count, 1)) for one in once)
+    return np.tile(guess, (count, 1)), s, cover
 
 
 def _limited(move: Array) -> Array:
