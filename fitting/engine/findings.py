@@ -35,6 +35,8 @@ class Finding:
     source, status : str
         Where the limit comes from and how far that was read.
     evidence : {"published", "practice", "low"}
+    share : float or None
+        Of the draws of the inputs, how many reach at least this level (stay plain, if plain).
     """
 
     code: str
@@ -49,6 +51,7 @@ class Finding:
     source: str
     status: str
     evidence: str
+    share: float | None = None
 
 
 def findings_of(
