@@ -4,22 +4,35 @@ Pure functions on arrays and frozen dataclasses, in SI. See `evaluate_fit`.
 """
 
 from .backs import BackNumbers, StationNumbers, back_numbers
+from .bands import Band, Narrowing
 from .errors import EngineError, InvalidShape, LoadOutsideSupport, NotConverged, StabilityLost
 from .evaluate import (
     ENGINE_VERSION,
-    CaseResult,
     FitInputs,
-    FitResult,
     Placement,
     Settings,
+    Solved,
     evaluate_fit,
     evaluate_many,
+    solve_cases,
 )
 from .findings import Finding
 from .geometry import BackShape, BackSurface, Grid, HeightGrid, build_surface
 from .layers import Layer, Layers, Shims, default_layers, felt, wool_flock
-from .loads import LOAD_CASES, LoadCase, Loads, PointForce, Strap, rigging_position
+from .loads import (
+    DRAUGHT,
+    GRAVITY,
+    LOAD_CASES,
+    LoadCase,
+    Loads,
+    PointForce,
+    Rope,
+    Strap,
+    cases_for,
+    rigging_position,
+)
 from .measures import Measure
+from .motion import BackChange, moved
 from .profiles import (
     ANGLE_AT,
     STRAIGHT_EDGE,
@@ -34,6 +47,13 @@ from .profiles import (
     resample_profile,
     sagitta_line,
 )
+from .results import (
+    Allowance,
+    CaseResult,
+    FitResult,
+    PlacementPoint,
+    Suggestion,
+)
 from .rules import RULES, Rule
 from .sections import Section
 from .storage import from_dict, to_dict
@@ -41,13 +61,18 @@ from .trees import Bar, Panel, PanelTree, TwoBarTree, UndersideGrid
 
 __all__ = [
     "ANGLE_AT",
+    "DRAUGHT",
     "ENGINE_VERSION",
+    "GRAVITY",
     "LOAD_CASES",
     "RULES",
     "STRAIGHT_EDGE",
+    "Allowance",
+    "BackChange",
     "BackNumbers",
     "BackShape",
     "BackSurface",
+    "Band",
     "Bar",
     "CaseResult",
     "EngineError",
@@ -65,23 +90,29 @@ __all__ = [
     "LoadOutsideSupport",
     "Loads",
     "Measure",
+    "Narrowing",
     "NotConverged",
     "Panel",
     "PanelTree",
     "Placement",
+    "PlacementPoint",
     "PointForce",
+    "Rope",
     "Rule",
     "Section",
     "Settings",
     "Shims",
+    "Solved",
     "StabilityLost",
     "Station",
     "StationNumbers",
     "Strap",
+    "Suggestion",
     "TwoBarTree",
     "UndersideGrid",
     "back_numbers",
     "build_surface",
+    "cases_for",
     "default_layers",
     "evaluate_fit",
     "evaluate_many",
@@ -90,11 +121,13 @@ __all__ = [
     "half_width_at",
     "height_at",
     "line_curve",
+    "moved",
     "power_profile",
     "profile_curve",
     "resample_profile",
     "rigging_position",
     "sagitta_line",
+    "solve_cases",
     "to_dict",
     "wool_flock",
 ]

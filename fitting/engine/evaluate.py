@@ -7,13 +7,14 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from .errors import LoadOutsideSupport, StabilityLost
-from .findings import Finding, findings_of
+from .errors import LoadOutsideSupport, NotConverged, StabilityLost
+from .findings import findings_of
 from .geometry import Back, BackShape, BackSurface, Grid, build_surface
 from .layers import Layers
-from .loads import LOAD_CASES, LoadCase, Loads, forces_of
+from .loads import LoadCase, Loads, cases_for, forces_of
 from .measures import (
     Field,
+    Layout,
     Measure,
     balance_measures,
     field_of,
@@ -25,13 +26,16 @@ from .measures import (
     support_measures,
     whole_grid,
 )
+from .motion import moved
 from .pose import OUTSIDE, PATIENCE, Placed, Settled, patch_under, settle
 from .profiles import Array
-from .sections import Section, sections_of, withers_clearance
+from .results import CaseResult, FitResult, value_of
+from .sections import sections_of, withers_clearance
 from .trees import PanelTree, Tree, TwoBarTree
-from .underside import underside
+from .underside import Underside, underside
 
-ENGINE_VERSION = "1"
+ENGINE_VERSION = "2"
+STRIDE_MEANS = ("mean_pressure", "noted_area")
 
 
 @dataclass(frozen=True)
@@ -88,91 +92,24 @@ class FitInputs:
     layers: Layers
     loads: Loads
     horse_mass: float | None = None
-    cases: tuple[LoadCase, ...] = LOAD_CASES
+    cases: tuple[LoadCase, ...] = cases_for()
     settings: Settings = field(default_factory=Settings)
 
 
 @dataclass(frozen=True, eq=False)
-class CaseResult:
-    """One load case.
+class Solved:
+    """One load case settled: the tree placed on that case's back, and row `index` of `settled`."""
 
-    Attributes
-    ----------
-    name, title : str
-    pose : tuple of float
-        Heave [m], pitch and roll [rad].
-    pressure, gap : (2, n, m) arrays
-        On the grid of the result; pressure 0 and gap nan where there is no tree; a negative gap is
-        compression of the layers [Pa], [m].
-    row_gap : (2, n) array
-        Smallest gap across the bar along each side [m].
-    residual : float
-        Force out of balance over the load.
-    iterations : int
-    measures : tuple of Measure
-    """
+    case: LoadCase
+    surface: BackSurface
+    placed: Placed
+    settled: Settled
+    index: int
 
-    name: str
-    title: str
-    pose: tuple[float, float, float]
-    pressure: Array
-    gap: Array
-    row_gap: Array
-    residual: float
-    iterations: int
-    measures: tuple[Measure, ...]
-
-    def value(self, code: str, zone: str = "", side: str = "") -> float:
-        """Return one measure's value; nan where it was not taken."""
-        return _value(self.measures, code, zone, side)
-
-
-@dataclass(frozen=True, eq=False)
-class FitResult:
-    """What came out.
-
-    Attributes
-    ----------
-    engine_version : str
-    x : (n,), y : (m,), z : (2, n, m) arrays
-        Cell centres behind the blade, off the midline (outward), and heights of the back [m].
-    cases : tuple of CaseResult
-    sections : tuple of Section
-        Back and tree, cut across, standing with rider (the first load case).
-    measures : tuple of Measure
-        What depends on no load.
-    findings : tuple of Finding
-    warnings : tuple of str
-    passes : int
-        Times the contact was solved about the attitude found.
-    """
-
-    engine_version: str
-    x: Array
-    y: Array
-    z: Array
-    cases: tuple[CaseResult, ...]
-    sections: tuple[Section, ...]
-    measures: tuple[Measure, ...]
-    findings: tuple[Finding, ...]
-    warnings: tuple[str, ...]
-    passes: int
-
-    def case(self, name: str) -> CaseResult:
-        """Return a load case by name; KeyError where it was not computed."""
-        found = {case.name: case for case in self.cases}
-        return found[name]
-
-    def value(self, code: str, zone: str = "", side: str = "") -> float:
-        """Return one measure that depends on no load; nan where it was not taken."""
-        return _value(self.measures, code, zone, side)
-
-
-def _value(measures: tuple[Measure, ...], code: str, zone: str, side: str) -> float:
-    for m in measures:
-        if (m.code, m.zone, m.side) == (code, zone, side):
-            return m.value
-    return float("nan")
+    @property
+    def pose(self) -> Array:
+        """Heave [m], pitch and roll [rad], (3,)."""
+        return np.asarray(self.settled.pose[self.index], float)
 
 
 def evaluate_fit(inputs: FitInputs, *, surface: BackSurface | None = None) -> FitResult:
@@ -199,25 +136,11 @@ def evaluate_fit(inputs: FitInputs, *, surface: BackSurface | None = None) -> Fi
         If the tree does not come to rest.
     """
     surface = surface or build_surface(inputs.back, grid=inputs.settings.grid)
-    placed = _place(inputs, surface)
-    forces = tuple(forces_of(inputs.loads, inputs.tree, case) for case in inputs.cases)
-    settled = settle(
-        placed,
-        forces,
-        inputs.loads.moments,
-        inputs.layers.law(),
-        linear=inputs.settings.is_linear,
-        tolerance=inputs.settings.tolerance,
-    )
-    _raise_if_lost(settled, inputs.cases[0])
-    kept = [k for k in range(len(inputs.cases)) if settled.status[k] == 0]
-    layout = layout_of(placed)
-    cases = tuple(
-        _case_result(inputs, surface, placed, settled, k, field_of(placed, settled, k, layout))
-        for k in kept
-    )
+    solved = solve_cases(inputs, surface=surface)
+    first = solved[0]
+    cases = _case_results(inputs, solved)
     shape = (
-        *shape_measures(placed, surface, inputs.back.last_rib),
+        *shape_measures(first.placed, surface, inputs.back.last_rib),
         *_load_ratio(inputs),
     )
     by_case = {case.name: case.measures for case in cases} | {"": shape}
@@ -227,12 +150,67 @@ def evaluate_fit(inputs: FitInputs, *, surface: BackSurface | None = None) -> Fi
         y=surface.y,
         z=surface.z,
         cases=cases,
-        sections=sections_of(_stations(inputs, placed), placed, settled.pose[0], surface),
+        sections=sections_of(_stations(inputs, first.placed), first.placed, first.pose, surface),
         measures=shape,
-        findings=findings_of(by_case, is_bar_tree=isinstance(inputs.tree, TwoBarTree)),
-        warnings=(*surface.warnings, *_warnings(inputs, surface, placed, settled)),
-        passes=settled.passes,
+        findings=findings_of(
+            by_case, is_bar_tree=isinstance(inputs.tree, TwoBarTree), cases=inputs.cases
+        ),
+        warnings=(*surface.warnings, *_warnings(inputs, surface, solved)),
+        passes=max(one.settled.passes for one in solved),
     )
+
+
+def solve_cases(inputs: FitInputs, *, surface: BackSurface | None = None) -> tuple[Solved, ...]:
+    """Let the tree settle in every load case; those on the same shape of back settle together.
+
+    Returns
+    -------
+    tuple of Solved
+        In the order of `inputs.cases`, without those that have no balanced pose.
+
+    Raises
+    ------
+    InvalidShape, LoadOutsideSupport, StabilityLost, NotConverged
+        As `evaluate_fit`: for the first load case only; others are left out.
+    """
+    surface = surface or build_surface(inputs.back, grid=inputs.settings.grid)
+    face = underside(inputs.tree)
+    middle = inputs.placement.tip + float(face.bearing.mean())
+    found: dict[LoadCase, Solved] = {}
+    for change in dict.fromkeys(case.back for case in inputs.cases):
+        back = moved(surface, change, middle=middle)
+        placed = _place(inputs, back, face)
+        group = tuple(case for case in inputs.cases if case.back == change)
+        found |= {one.case: one for one in _settled(inputs, group, back, placed)}
+    return tuple(found[case] for case in inputs.cases if case in found)
+
+
+def _settled(
+    inputs: FitInputs, group: tuple[LoadCase, ...], back: BackSurface, placed: Placed
+) -> list[Solved]:
+    """Settle load cases on one shape of back; one that finds no rest does not stop the others."""
+    try:
+        settled = settle(
+            placed,
+            tuple(forces_of(inputs.loads, inputs.tree, case) for case in group),
+            inputs.loads.moments,
+            inputs.layers.law(),
+            linear=inputs.settings.is_linear,
+            tolerance=inputs.settings.tolerance,
+        )
+    except NotConverged:
+        if group == inputs.cases[:1]:
+            raise
+        if len(group) == 1:
+            return []
+        return [one for case in group for one in _settled(inputs, (case,), back, placed)]
+    if group[0] == inputs.cases[0]:
+        _raise_if_lost(settled, group[0])
+    return [
+        Solved(case, back, placed, settled, k)
+        for k, case in enumerate(group)
+        if settled.status[k] == 0
+    ]
 
 
 def evaluate_many(many: Iterable[FitInputs]) -> list[FitResult]:
@@ -247,8 +225,8 @@ def evaluate_many(many: Iterable[FitInputs]) -> list[FitResult]:
     return results
 
 
-def _place(inputs: FitInputs, surface: BackSurface) -> Placed:
-    face, tip = underside(inputs.tree), inputs.placement.tip
+def _place(inputs: FitInputs, surface: BackSurface, face: Underside) -> Placed:
+    tip = inputs.placement.tip
     patch = patch_under(surface, face, tip)
     x, z = inputs.settings.axis or (float(face.bearing.mean()), 0.0)
     bearing = face.bearing[patch.side]
@@ -270,56 +248,72 @@ def _raise_if_lost(settled: Settled, first: LoadCase) -> None:
         )
 
 
-def _case_result(
-    inputs: FitInputs,
-    surface: BackSurface,
-    placed: Placed,
-    settled: Settled,
-    k: int,
-    cells: Field,
-) -> CaseResult:
+def _case_results(inputs: FitInputs, solved: tuple[Solved, ...]) -> tuple[CaseResult, ...]:
+    layouts = {id(one.placed): one.placed for one in solved}
+    laid = {key: layout_of(placed) for key, placed in layouts.items()}
+    return tuple(_case_result(inputs, one, laid[id(one.placed)]) for one in solved)
+
+
+def _case_result(inputs: FitInputs, one: Solved, layout: Layout) -> CaseResult:
+    placed, settled, k = one.placed, one.settled, one.index
+    cells = field_of(placed, settled, k, layout)
+    gaps = np.where(settled.cover[k] > 0, -settled.overlap[k], np.nan)
+    rows = np.full(one.surface.z.shape[:2], np.nan)
+    rows[:, placed.patch.rows] = [row_gap(cells, side) for side in range(2)]
+    return CaseResult(
+        name=one.case.name,
+        title=one.case.title,
+        pose=tuple(float(v) for v in settled.pose[k]),  # type: ignore[arg-type]
+        pressure=whole_grid(cells.pressure.reshape(-1), placed.patch, one.surface, 0.0),
+        gap=whole_grid(gaps, placed.patch, one.surface, np.nan),
+        row_gap=rows,
+        residual=float(settled.residual[k]),
+        iterations=int(settled.iterations[k]),
+        measures=case_measures(inputs, one, cells),
+        short=one.case.short,
+    )
+
+
+def case_measures(inputs: FitInputs, one: Solved, cells: Field) -> tuple[Measure, ...]:
+    """Return every measure of one load case.
+
+    Notes
+    -----
+    Where a case is the highest moment of a stride its mean pressures are left out: published ones
+    are means over the stride, which the rider's plain weight gives.
+    """
     measures = [
         *load_measures(cells),
         *support_measures(cells, inputs.back.last_rib),
         *gap_measures(cells),
-        *balance_measures(placed, settled, k, cells),
+        *balance_measures(one.placed, one.settled, one.index, cells),
+        Measure("friction_demand", _friction(inputs, one), "1"),
     ]
-    measures += _further(inputs, surface, placed, settled, k, measures)
-    gaps = np.where(settled.cover[k] > 0, -settled.overlap[k], np.nan)
-    rows = np.full(surface.z.shape[:2], np.nan)
-    rows[:, placed.patch.rows] = [row_gap(cells, side) for side in range(2)]
-    return CaseResult(
-        name=inputs.cases[k].name,
-        title=inputs.cases[k].title,
-        pose=tuple(float(v) for v in settled.pose[k]),  # type: ignore[arg-type]
-        pressure=whole_grid(cells.pressure.reshape(-1), placed.patch, surface, 0.0),
-        gap=whole_grid(gaps, placed.patch, surface, np.nan),
-        row_gap=rows,
-        residual=float(settled.residual[k]),
-        iterations=int(settled.iterations[k]),
-        measures=tuple(measures),
-    )
+    measures += _further(inputs, one, tuple(measures))
+    if one.case.factor != 1.0:
+        return tuple(m for m in measures if m.code not in STRIDE_MEANS)
+    return tuple(measures)
 
 
-def _further(
-    inputs: FitInputs,
-    surface: BackSurface,
-    placed: Placed,
-    settled: Settled,
-    k: int,
-    measures: list[Measure],
-) -> list[Measure]:
+def _friction(inputs: FitInputs, one: Solved) -> float:
+    """Level part of the forces over the part pressing down: what has to be held from sliding."""
+    level = np.zeros(2)
+    for force in forces_of(inputs.loads, inputs.tree, one.case):
+        level += force.force[:2]
+    return float(np.hypot(*level) / one.settled.load[one.index, 0])
+
+
+def _further(inputs: FitInputs, one: Solved, taken: tuple[Measure, ...]) -> list[Measure]:
     """Measures made of others: bearing length over the bearing part, left share, withers."""
-    taken = tuple(measures)
-    out = [Measure("left_share", _value(taken, "share", "", "left"), "1")]
+    out = [Measure("left_share", value_of(taken, "share", "", "left"), "1")]
     for side, name in enumerate(("left", "right")):
-        span = float(np.diff(placed.face.bearing[side])[0])
-        length = _value(taken, "bearing_length", "", name)
+        span = float(np.diff(one.placed.face.bearing[side])[0])
+        length = value_of(taken, "bearing_length", "", name)
         if np.isfinite(length):
             out.append(Measure("bearing_share", min(length / span, 1.0), "1", side=name))
     height = _arch_height(inputs.tree)
-    if height is not None and k == 0:
-        clearance = withers_clearance(placed, settled.pose[k], surface, height)
+    if height is not None and one.case == inputs.cases[0]:
+        clearance = withers_clearance(one.placed, one.pose, one.surface, height)
         if clearance is not None:
             out.append(Measure("withers_clearance", clearance, "m"))
     return out
@@ -342,15 +336,14 @@ def _stations(inputs: FitInputs, placed: Placed) -> list[tuple[str, float]]:
     return [(f"S{i + 1}", float(x)) for i, x in enumerate(np.linspace(front, rear, 5))]
 
 
-def _warnings(
-    inputs: FitInputs, surface: BackSurface, placed: Placed, settled: Settled
-) -> list[str]:
+def _warnings(inputs: FitInputs, surface: BackSurface, solved: tuple[Solved, ...]) -> list[str]:
+    kept, placed = {one.case for one in solved}, solved[0].placed
     out = [
         f"Case '{case.name}' has no balanced pose and was left out."
-        for case, status in zip(inputs.cases, settled.status, strict=True)
-        if status != 0
+        for case in inputs.cases
+        if case not in kept
     ]
-    if settled.passes > PATIENCE:
+    if any(one.settled.passes > PATIENCE for one in solved):
         out.append(
             "The tree would not settle in one place and was taken at rest within a millimetre: "
             "trust these numbers less."

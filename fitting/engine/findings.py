@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from .loads import LOAD_CASES, LoadCase
 from .measures import Measure
 from .rules import RULES, Rule
 
@@ -55,7 +56,11 @@ class Finding:
 
 
 def findings_of(
-    by_case: Mapping[str, Iterable[Measure]], *, is_bar_tree: bool, rules: tuple[Rule, ...] = RULES
+    by_case: Mapping[str, Iterable[Measure]],
+    *,
+    is_bar_tree: bool,
+    cases: tuple[LoadCase, ...] = LOAD_CASES,
+    rules: tuple[Rule, ...] = RULES,
 ) -> tuple[Finding, ...]:
     """Return the findings of all rules that have something to read.
 
@@ -65,12 +70,14 @@ def findings_of(
         Measures of each load case by name, and of the shape under "".
     is_bar_tree : bool
         Published pressures were read under panelled saddles; under bars they are low evidence.
+    cases : tuple of LoadCase
+        Say which groups of rules read each of them.
     """
     out: list[Finding] = []
     for rule in rules:
         readings = [
             (_excess(rule, m.value), m, case)
-            for case in rule.cases
+            for case in read_by(rule, cases)
             for m in by_case.get(case, ())
             if m.code == rule.measure and m.zone == rule.zone and _wanted(rule, m)
         ]
@@ -80,6 +87,13 @@ def findings_of(
             _, measure, case = max(mine, key=lambda reading: reading[0])
             out.append(_finding(rule, measure, case, is_bar_tree))
     return tuple(out)
+
+
+def read_by(rule: Rule, cases: tuple[LoadCase, ...]) -> tuple[str, ...]:
+    """Return the names of the load cases a rule reads; ("",) for the shape alone."""
+    if not rule.reads:
+        return ("",)
+    return tuple(case.name for case in cases if set(rule.reads) & set(case.feeds))
 
 
 def _wanted(rule: Rule, measure: Measure) -> bool:

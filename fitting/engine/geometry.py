@@ -245,11 +245,11 @@ def build_surface(back: Back, *, grid: Grid | None = None) -> BackSurface:
     Areas are those of the surface, dx dy / n_z; normals come from second-order differences.
     """
     if isinstance(back, HeightGrid):
-        return _from_heights(*_checked_grid(back))
+        return from_heights(*_checked_grid(back))
     model = BackModel(back)
     x, y = (grid or Grid()).centres()
     midline = model.midline_height(x).mean(axis=0)
-    return _from_heights(x, y, model.height(x, y), midline, tuple(model.warnings))
+    return from_heights(x, y, model.height(x, y), midline, tuple(model.warnings))
 
 
 def _checked_grid(back: HeightGrid) -> tuple[Array, Array, Array]:
@@ -281,13 +281,14 @@ def even_axis(values: ArrayLike, *, path: str) -> Array:
     return np.linspace(axis[0], axis[-1], len(axis))
 
 
-def _from_heights(
+def from_heights(
     x: Array,
     y: Array,
     z: Array,
     midline: Array | None = None,
     warnings: tuple[str, ...] = (),
 ) -> BackSurface:
+    """Return the cells of heights (2, n, m) over even axes x and outward y [m]."""
     slope_x, slope_y = np.gradient(z, x, y, axis=(1, 2), edge_order=2)
     sign = np.array([-1.0, 1.0])[:, None, None]
     normal = np.stack([-slope_x, -slope_y * sign, np.ones_like(z)], axis=-1)

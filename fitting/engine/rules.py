@@ -17,8 +17,11 @@ from math import inf, radians
 
 Range = tuple[float, float]
 
-RIDDEN = ("standing", "rider_left", "rider_right")
-SHAPE = ("",)
+STANDING = ("standing",)  # at rest, the rider in balance: what means are held against
+RIDDEN = ("ridden",)  # at rest, the rider anywhere
+ENDS = ("ends",)  # every load case at rest: the ends of the bars answer for all of them
+UNRIDDEN = ("unridden",)
+SHAPE = ()
 BAND = 1.25
 
 
@@ -30,8 +33,8 @@ class Rule:
     ----------
     code, measure, zone : str
         Name of the finding; the measure it reads and its zone.
-    cases : tuple of str
-        Load cases it reads; ("",) for what depends on no load.
+    reads : tuple of str
+        Groups of load cases it reads, as named in `LoadCase.feeds`; () for the shape alone.
     plain, beyond : tuple of float
         Lower and upper bound, in the measure's unit.
     unit, source, status : str
@@ -47,7 +50,7 @@ class Rule:
     code: str
     measure: str
     zone: str
-    cases: tuple[str, ...]
+    reads: tuple[str, ...]
     plain: Range
     beyond: Range
     unit: str
@@ -74,7 +77,7 @@ def _mean_rules() -> tuple[Rule, ...]:
             code=f"mean_pressure_{zone}",
             measure="mean_pressure",
             zone=zone,
-            cases=("standing",),
+            reads=STANDING,
             plain=(0.0, plain),
             beyond=(0.0, limit * BAND),
             unit="Pa",
@@ -96,7 +99,7 @@ def _peak_rules() -> tuple[Rule, ...]:
             code=f"peak_pressure_{zone}",
             measure="peak_pressure",
             zone=zone,
-            cases=RIDDEN,
+            reads=RIDDEN,
             plain=(0.0, 25.0e3),
             beyond=(0.0, limit),
             unit="Pa",
@@ -120,7 +123,7 @@ RULES: tuple[Rule, ...] = (
         code="bridging",
         measure="bridge_gap",
         zone="",
-        cases=("saddle_only",),
+        reads=UNRIDDEN,
         plain=(0.0, 0.005),
         beyond=(0.0, 0.008),
         unit="m",
@@ -137,7 +140,7 @@ RULES: tuple[Rule, ...] = (
         code="middle_share",
         measure="share",
         zone="middle",
-        cases=("standing",),
+        reads=STANDING,
         plain=(0.15, 0.45),
         beyond=(0.08, 0.60),
         unit="1",
@@ -152,7 +155,7 @@ RULES: tuple[Rule, ...] = (
         code="ahead_of_last_rib",
         measure="ahead_of_last_rib",
         zone="",
-        cases=SHAPE,
+        reads=SHAPE,
         plain=(0.0, inf),
         beyond=(-0.0127, inf),
         unit="m",
@@ -168,7 +171,7 @@ RULES: tuple[Rule, ...] = (
         code="share_behind_last_rib",
         measure="share_behind_last_rib",
         zone="",
-        cases=RIDDEN,
+        reads=RIDDEN,
         plain=(0.0, 0.05),
         beyond=(0.0, 0.10),
         unit="1",
@@ -184,7 +187,7 @@ RULES: tuple[Rule, ...] = (
         code="behind_blade",
         measure="support_start",
         zone="",
-        cases=RIDDEN,
+        reads=RIDDEN,
         plain=(0.0, inf),
         beyond=(-0.0127, inf),
         unit="m",
@@ -201,7 +204,7 @@ RULES: tuple[Rule, ...] = (
             code=f"angle_{zone}",
             measure="angle_mismatch",
             zone=zone,
-            cases=SHAPE,
+            reads=SHAPE,
             plain=(-radians(2.5), radians(2.5)),
             beyond=(-radians(5.0), radians(5.0)),
             unit="rad",
@@ -222,7 +225,7 @@ RULES: tuple[Rule, ...] = (
         code="twist",
         measure="twist_mismatch",
         zone="",
-        cases=SHAPE,
+        reads=SHAPE,
         plain=(-radians(4.0), radians(4.0)),
         beyond=(-radians(8.0), radians(8.0)),
         unit="rad",
@@ -239,7 +242,7 @@ RULES: tuple[Rule, ...] = (
         code="rock",
         measure="rock_mismatch",
         zone="",
-        cases=SHAPE,
+        reads=SHAPE,
         plain=(-0.003, 0.005),
         beyond=(-0.008, 0.008),
         unit="m",
@@ -255,7 +258,7 @@ RULES: tuple[Rule, ...] = (
         code="load_ratio",
         measure="load_ratio",
         zone="",
-        cases=SHAPE,
+        reads=SHAPE,
         plain=(0.0, 0.15),
         beyond=(0.0, 0.25),
         unit="1",
@@ -271,7 +274,7 @@ RULES: tuple[Rule, ...] = (
         code="channel_width",
         measure="channel_width",
         zone="",
-        cases=SHAPE,
+        reads=SHAPE,
         plain=(0.060, inf),
         beyond=(0.050, inf),
         unit="m",
@@ -286,7 +289,7 @@ RULES: tuple[Rule, ...] = (
         code="withers_clearance",
         measure="withers_clearance",
         zone="",
-        cases=("standing",),
+        reads=STANDING,
         plain=(0.020, 0.080),
         beyond=(0.005, 0.120),
         unit="m",
@@ -301,7 +304,7 @@ RULES: tuple[Rule, ...] = (
         code="bearing_share",
         measure="bearing_share",
         zone="",
-        cases=("standing",),
+        reads=STANDING,
         plain=(0.90, inf),
         beyond=(0.70, inf),
         unit="1",
@@ -317,7 +320,7 @@ RULES: tuple[Rule, ...] = (
         code="left_right",
         measure="left_share",
         zone="",
-        cases=("standing",),
+        reads=STANDING,
         plain=(0.45, 0.55),
         beyond=(0.40, 0.60),
         unit="1",
@@ -332,7 +335,7 @@ RULES: tuple[Rule, ...] = (
         code="stability",
         measure="stability_margin",
         zone="",
-        cases=RIDDEN,
+        reads=RIDDEN,
         plain=(0.50, inf),
         beyond=(0.20, inf),
         unit="1",

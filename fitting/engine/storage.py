@@ -12,21 +12,32 @@ from typing import Any
 
 import numpy as np
 
+from .bands import Band, Narrowing
 from .errors import InvalidShape
-from .evaluate import CaseResult, FitInputs, FitResult, Placement, Settings
+from .evaluate import FitInputs, Placement, Settings
 from .findings import Finding
 from .geometry import BackShape, Grid, HeightGrid
 from .layers import Layer, Layers, Shims
-from .loads import LoadCase, Loads, PointForce, Strap
+from .loads import LoadCase, Loads, PointForce, Rope, Strap
 from .measures import Measure
+from .motion import BackChange
 from .profiles import HalfProfile, LineProfile, Station
+from .results import (
+    Allowance,
+    CaseResult,
+    FitResult,
+    PlacementPoint,
+    Suggestion,
+)
 from .sections import Section
 from .trees import Bar, Panel, PanelTree, TwoBarTree, UndersideGrid
 
 _STORED = (
     *(FitInputs, Placement, Settings, Grid, BackShape, HeightGrid, HalfProfile, Station),
     *(LineProfile, TwoBarTree, Bar, PanelTree, Panel, UndersideGrid, Layers, Layer, Shims),
-    *(Loads, LoadCase, PointForce, Strap, FitResult, CaseResult, Section, Measure, Finding),
+    *(Loads, LoadCase, PointForce, Strap, Rope, BackChange),
+    *(FitResult, CaseResult, Section, Measure, Finding),
+    *(Allowance, PlacementPoint, Band, Narrowing, Suggestion),
 )
 CLASSES: dict[str, type] = {stored.__name__: stored for stored in _STORED}
 DECIMALS = {

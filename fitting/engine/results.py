@@ -1,0 +1,171 @@
+"""What an evaluation gives: fields and measures by load case, findings, and what builds on them.
+
+Plain data, kept by `storage`. Bands, allowances and the rest are empty where they were not asked
+for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from .bands import Band, Narrowing
+from .findings import Finding
+from .measures import Measure
+from .profiles import Array
+from .sections import Section
+
+
+@dataclass(frozen=True)
+class Allowance:
+    """How much of something the fit takes before a finding passes its limit.
+
+    Attributes
+    ----------
+    code : str
+        "tip_room_front", "tip_room_rear", "bend", "rope", "see_saw".
+    value : float
+        In `unit`.
+    unit, side : str
+    case : str
+        Load case that limits it.
+    reached : bool
+        False where the sweep ended before a limit was passed: at least this much.
+    limit : str
+        Code of the finding that is passed first.
+    """
+
+    code: str
+    value: float
+    unit: str
+    side: str = ""
+    case: str = ""
+    reached: bool = True
+    limit: str = ""
+
+
+@dataclass(frozen=True)
+class PlacementPoint:
+    """The fit with the tree at another place along the back.
+
+    Attributes
+    ----------
+    tip, shift : float
+        Front tip behind the blade, and from where it was placed [m].
+    levels : tuple of (str, str, float)
+        Code, level and value of each finding.
+    settles : bool
+        False where the tree finds no rest there.
+    """
+
+    tip: float
+    shift: float
+    levels: tuple[tuple[str, str, float], ...] = ()
+    settles: bool = True
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """A verdict the findings suggest, with reasons; the fitter decides.
+
+    `word` is one of the verdicts' keys; `overruled_by` says what stood above the findings.
+    """
+
+    word: str
+    reasons: tuple[str, ...] = ()
+    overruled_by: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class CaseResult:
+    """One load case.
+
+    Attributes
+    ----------
+    name, title, short : str
+    pose : tuple of float
+        Heave [m], pitch and roll [rad].
+    pressure, gap : (2, n, m) arrays
+        On the grid of the result; pressure 0 and gap nan where there is no tree; a negative gap is
+        compression of the layers [Pa], [m].
+    row_gap : (2, n) array
+        Smallest gap across the bar along each side [m].
+    residual : float
+        Force out of balance over the load.
+    iterations : int
+    measures : tuple of Measure
+    """
+
+    name: str
+    title: str
+    pose: tuple[float, float, float]
+    pressure: Array
+    gap: Array
+    row_gap: Array
+    residual: float
+    iterations: int
+    measures: tuple[Measure, ...]
+    short: str = ""
+
+    def value(self, code: str, zone: str = "", side: str = "") -> float:
+        """Return one measure's value; nan where it was not taken."""
+        return value_of(self.measures, code, zone, side)
+
+
+@dataclass(frozen=True, eq=False)
+class FitResult:
+    """What came out.
+
+    Attributes
+    ----------
+    engine_version : str
+    x : (n,), y : (m,), z : (2, n, m) arrays
+        Cell centres behind the blade, off the midline (outward), and heights of the back [m].
+    cases : tuple of CaseResult
+    sections : tuple of Section
+        Back and tree, cut across, standing with rider (the first load case).
+    measures : tuple of Measure
+        What depends on no load.
+    findings : tuple of Finding
+    warnings : tuple of str
+    passes : int
+        Times the contact was solved about the attitude found, at most.
+    allowances, bands, narrowing, suggestion, placement_sweep
+        What was asked for beyond the fit as it stands.
+    seed, draws : int or None, int
+        Of the bands.
+    """
+
+    engine_version: str
+    x: Array
+    y: Array
+    z: Array
+    cases: tuple[CaseResult, ...]
+    sections: tuple[Section, ...]
+    measures: tuple[Measure, ...]
+    findings: tuple[Finding, ...]
+    warnings: tuple[str, ...]
+    passes: int
+    allowances: tuple[Allowance, ...] = ()
+    bands: tuple[Band, ...] = ()
+    narrowing: tuple[Narrowing, ...] = ()
+    suggestion: Suggestion | None = None
+    placement_sweep: tuple[PlacementPoint, ...] = ()
+    seed: int | None = None
+    draws: int = 0
+
+    def case(self, name: str) -> CaseResult:
+        """Return a load case by name; KeyError where it was not computed."""
+        found = {case.name: case for case in self.cases}
+        return found[name]
+
+    def value(self, code: str, zone: str = "", side: str = "") -> float:
+        """Return one measure that depends on no load; nan where it was not taken."""
+        return value_of(self.measures, code, zone, side)
+
+
+def value_of(measures: tuple[Measure, ...], code: str, zone: str, side: str) -> float:
+    """Return the first measure of a code, zone and side; nan where there is none."""
+    for m in measures:
+        if (m.code, m.zone, m.side) == (code, zone, side):
+            return m.value
+    return float("nan")
