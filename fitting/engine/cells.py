@@ -13,12 +13,15 @@ from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
 from .laws import Array
 
 Index = NDArray[np.intp]
 
 MOST_SHARED = 8  # pose components up to which products of rows are kept; they grow as the square
+SPARSE_UPTO = 0.5  # of the products of rows: with fewer that aren't zero, only those are kept
+SPARSE_FROM = 4  # problems; finding them out costs as much as two or three
 
 
 class Cells(Protocol):
@@ -94,6 +97,63 @@ class SharedCells:
 
 
 @dataclass(frozen=True)
+class SparseCells:
+    """Rows and areas for all problems where a row touches few of many components: bars that bend.
+
+    As `SharedCells`, for one group, with the products that are zero left out.
+    """
+
+    rows: Array  # (M, N)
+    weighted: Array  # (N, M) area B
+    products: csr_array  # (entries, N) area B B', those of a lower triangle that occur
+    expand: Index  # (M M,) where each entry of the full matrix is, the last one being zero
+    scale: Array | None
+
+    @classmethod
+    def of(cls, rows: Array, area: Array, scale: Array | None) -> SparseCells:
+        """Weigh the rows (N, M) with the areas (N,)."""
+        count = rows.shape[1]
+        occurring = _occurring(rows)
+        first, second = (index[occurring] for index in np.tril_indices(count))
+        weighted = area[:, None] * rows
+        expand = np.full((count, count), len(first), dtype=np.intp)
+        expand[first, second] = expand[second, first] = np.arange(len(first))
+        products = csr_array((weighted[:, first] * rows[:, second]).T)
+        return cls(np.ascontiguousarray(rows.T), weighted, products, expand.ravel(), scale)
+
+    def strain(self, pose: Array) -> Array:
+        """Return the change of strain with the pose (P, M), (P, N)."""
+        return pose @ self.rows
+
+    def resultant(self, stress: Array) -> Array:
+        """Return the generalised forces of the stresses, (P, M)."""
+        force = stress @ self.weighted
+        return force if self.scale is None else force * self.scale[:, None]
+
+    def stiffness(self, tangent: Array) -> Array:
+        """Return the tangent stiffness, (P, M, M)."""
+        entries = np.zeros((self.products.shape[0] + 1, len(tangent)))
+        entries[:-1] = self.products @ tangent.T
+        flat = entries.T if self.scale is None else entries.T * self.scale[:, None]
+        count = len(self.rows)
+        return flat.take(self.expand, axis=1).reshape(-1, count, count)
+
+    def take(self, index: Index) -> SparseCells:
+        """Return the cells of some of the problems."""
+        return self if self.scale is None else replace(self, scale=self.scale[index])
+
+
+def _occurring(rows: Array) -> NDArray[np.bool_]:
+    """Say which pairs of components, in a lower triangle, some row (N, M) touches together."""
+    touched = (rows != 0.0).astype(float)
+    return np.asarray((touched.T @ touched)[np.tril_indices(rows.shape[1])] > 0.0)
+
+
+def _is_sparse(rows: Array) -> bool:
+    return bool(np.mean(_occurring(rows)) < SPARSE_UPTO)
+
+
+@dataclass(frozen=True)
 class OwnCells:
     """Rows and areas of each problem."""
 
@@ -158,6 +218,9 @@ def lay_out(rows: Array, area: Array, scale: Array | None, count: int) -> Cells:
     count : int
         P.
     """
-    if rows.ndim == 3 and area.ndim == 1 and rows.shape[-1] <= MOST_SHARED:
+    is_shared = rows.ndim == 3 and area.ndim == 1
+    if is_shared and rows.shape[-1] <= MOST_SHARED:
         return SharedCells.of(rows, area, scale)
+    if is_shared and len(rows) == 1 and count >= SPARSE_FROM and _is_sparse(rows[0]):
+        return SparseCells.of(rows[0], area, scale)
     return OwnCells.of(rows, area, scale, count)

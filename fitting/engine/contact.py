@@ -26,6 +26,7 @@ from .feasibility import feasible_load, outside_support, support_margin
 from .laws import Array, LayerLaw, LinearLaw
 from .newton import Iterate, Problems, iterate
 from .quadrature import CellMean
+from .stability import SINGULAR, is_sound, resisting_part, stability_margin
 
 __all__ = [
     "CONVERGED",
@@ -43,7 +44,6 @@ CONVERGED, OUTSIDE, UNSTABLE, UNFINISHED = 0, 1, 2, 3
 UNIT_LAW = LinearLaw(1.0)
 THINNED_FROM = 50_000  # cells of all problems; with fewer, calls cost more than arithmetic
 THINNING, THINNED_TOLERANCE = 11, 3e-3  # one cell in so many, balanced to this share of the load
-SINGULAR = 1e-12  # of the mean stiffness: a direction that resists with nothing
 
 
 @dataclass(frozen=True)
@@ -193,20 +193,15 @@ def _bonded_pose(batch: ContactBatch, problems: Problems, strain: Array) -> Arra
     even = (problems.reference / batch.total_area() / _unit_law(batch.law)[1])[:, None]
     whole = _whole(problems.cells, batch)
     if problems.geometric is not None:
-        whole = whole + _resisting(problems.geometric) / even[:, :, None]
+        whole = whole + resisting_part(problems.geometric) / even[:, :, None]
     if batch.groups > 1:
         middles = batch.overlap.shape[1]
         strain = strain * np.repeat([1.0, 1 / 12, 1 / 12][: batch.groups], middles)
     force = problems.load / even - problems.cells.resultant(strain)
+    if is_sound(whole):
+        return np.asarray(np.linalg.solve(whole, force[:, :, None])[:, :, 0], float)
     inverse = np.linalg.pinv(whole, rcond=SINGULAR, hermitian=True)
     return np.asarray(np.matmul(inverse, force[:, :, None])[:, :, 0], float)
-
-
-def _resisting(geometric: Array) -> Array:
-    """Return the part of a pose stiffness that resists, its positive eigenvalues, (P, M, M)."""
-    values, vectors = np.linalg.eigh(geometric)
-    weighted = vectors * np.maximum(values, 0.0)[:, None, :]
-    return np.asarray(np.matmul(weighted, np.swapaxes(vectors, 1, 2)), float)
 
 
 def _worth_thinning(batch: ContactBatch) -> bool:
@@ -303,29 +298,9 @@ def _described(
         residual=final.residual,
         iterations=steps,
         stiffness=total * (unit[..., :, None] * unit[..., None, :]),
-        margin=_stability_margin(stiffness, problems.geometric),
+        margin=stability_margin(stiffness, problems.geometric),
         status=np.zeros(len(steps), dtype=np.int64),
     )
-
-
-def _stability_margin(contact: Array, geometric: Array | None) -> Array:
-    """Share of the stiffness that the leaning load leaves; zero if some direction has none.
-
-    Least eigenvalue of (K + G) x = lambda (K + G+) x, with G+ the part of G that resists.
-    """
-    if geometric is None:
-        mean = np.trace(contact, axis1=1, axis2=2) / contact.shape[1]
-        mean = np.maximum(mean, np.finfo(float).tiny)
-        return np.where(np.linalg.det(contact / mean[:, None, None]) > SINGULAR, 1.0, 0.0)
-    resisting = contact + _resisting(geometric)
-    values, vectors = np.linalg.eigh(resisting)
-    floor = SINGULAR * np.maximum(values[:, -1], np.finfo(float).tiny)
-    sound = values[:, 0] > floor
-    root = vectors / np.sqrt(np.maximum(values, floor[:, None]))[:, None, :]
-    leaning = contact + geometric - resisting
-    inside = np.matmul(root.transpose(0, 2, 1), np.matmul(leaning, root))
-    least = 1.0 + np.linalg.eigvalsh(inside)[:, 0]
-    return np.where(sound, least, np.minimum(least, 0.0))
 
 
 def _judged(batch: ContactBatch, solution: ContactSolution, tolerance: float) -> ContactSolution:
