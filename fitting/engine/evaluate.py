@@ -179,7 +179,7 @@ def solve_cases(inputs: FitInputs, *, surface: BackSurface | None = None) -> tup
     found: dict[LoadCase, Solved] = {}
     for change in dict.fromkeys(case.back for case in inputs.cases):
         back = moved(surface, change, middle=middle)
-        placed = _place(inputs, back, face)
+        placed = place(inputs, back, face)
         group = tuple(case for case in inputs.cases if case.back == change)
         found |= {one.case: one for one in _settled(inputs, group, back, placed)}
     return tuple(found[case] for case in inputs.cases if case in found)
@@ -225,7 +225,8 @@ def evaluate_many(many: Iterable[FitInputs]) -> list[FitResult]:
     return results
 
 
-def _place(inputs: FitInputs, surface: BackSurface, face: Underside) -> Placed:
+def place(inputs: FitInputs, surface: BackSurface, face: Underside) -> Placed:
+    """Return the tree's underside laid over a back, pad and shims between, not yet settled."""
     tip = inputs.placement.tip
     patch = patch_under(surface, face, tip)
     x, z = inputs.settings.axis or (float(face.bearing.mean()), 0.0)
