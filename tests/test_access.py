@@ -87,6 +87,8 @@ TABLE: dict[str, dict[str, Row]] = {
     "tree_add": FORM,
     "tree_detail": READ_ONLY,
     "tree_edit": FORM,
+    "soreness_by_tree": READ_ONLY,
+    "what_changed": READ_ONLY,
     "pad_list": READ_ONLY,
     "pad_add": FORM,
     "pad_edit": FORM,
@@ -216,7 +218,9 @@ def _arguments(world: World) -> dict[tuple[str, ...], dict[str, Any]]:
         ("place_edit", "api_place-detail"): {"pk": world.place.pk},
         ("role_edit",): {"pk": rows["role"].pk},
         ("member_edit",): {"pk": rows["member"].pk},
-        ("horse_detail", "horse_edit", "pairing_add", "api_horse-detail"): {"pk": world.horse.pk},
+        ("horse_detail", "horse_edit", "what_changed", "pairing_add", "api_horse-detail"): {
+            "pk": world.horse.pk
+        },
         ("saddle_detail", "saddle_edit", "api_saddle-detail"): {"pk": saddle.pk},
         ("tree_detail", "tree_edit", "api_tree-detail"): {"pk": saddle.tree_id},
         ("pad_edit", "api_pad-detail"): {"pk": world.pairing.pad_id},

@@ -1,8 +1,9 @@
-"""/saddles/, /trees/, /pads/, /pairings/."""
+"""/saddles/, /trees/, /soreness-by-tree/, /pads/, /pairings/."""
 
 from django.urls import path
 
 from fitting.views import pairings, saddles, trees
+from fitting.views.soreness_by_tree import soreness_by_tree
 
 urlpatterns = [
     # /saddles/
@@ -15,6 +16,8 @@ urlpatterns = [
     path("trees/add/", trees.tree_add, name="tree_add"),
     path("trees/<int:pk>/", trees.tree_detail, name="tree_detail"),
     path("trees/<int:pk>/edit/", trees.tree_edit, name="tree_edit"),
+    # /soreness-by-tree/
+    path("soreness-by-tree/", soreness_by_tree, name="soreness_by_tree"),
     # /pads/
     path("pads/", saddles.pad_list, name="pad_list"),
     path("pads/add/", saddles.pad_add, name="pad_add"),

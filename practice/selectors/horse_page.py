@@ -97,7 +97,7 @@ def evaluations_in(pairings: Sequence[Pairing]) -> list[FitEvaluation]:
 
 
 def changes_in(pairings: Sequence[Pairing]) -> list[Change]:
-    """Return the days on which saddle, tree, pad or shims became different (oldest pairing first).
+    """Return the days on which saddle, pad, shims, rider or work changed (oldest pairing first).
 
     A pairing that takes over from one with the same saddle names only what is new. One begun
     anew with the same pad and shims stands for work on the saddle itself: a head opened, wool.
@@ -117,7 +117,12 @@ def _what_is_new(pairing: Pairing, before: Pairing | None) -> str:
         return tag
     if before.pad_id != pairing.pad_id:
         return f"{tag}: {pairing.pad.name if pairing.pad else 'no pad'}"
-    return f"{tag}: shims" if shims_of(before) != shims_of(pairing) else f"{tag}: adjusted"
+    if shims_of(before) != shims_of(pairing):
+        return f"{tag}: shims"
+    if before.rider_id != pairing.rider_id:
+        return f"{tag}: rider"
+    is_same_work = (before.use, before.hours_per_day) == (pairing.use, pairing.hours_per_day)
+    return f"{tag}: adjusted" if is_same_work else f"{tag}: work"
 
 
 def shims_of(pairing: Pairing) -> tuple[float, ...]:
