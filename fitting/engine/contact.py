@@ -23,10 +23,11 @@ from .batch import ContactBatch, checked_batch
 from .cells import Cells, lay_out
 from .errors import EngineError, NotConverged, StabilityLost
 from .feasibility import feasible_load, outside_support, support_margin
-from .laws import Array, LayerLaw, LinearLaw
+from .laws import Array
 from .newton import Iterate, Problems, iterate
 from .quadrature import CellMean
-from .stability import SINGULAR, is_sound, resisting_part, stability_margin
+from .stability import stability_margin
+from .starts import bonded_pose, nearer_pose, unit_law
 
 __all__ = [
     "CONVERGED",
@@ -41,9 +42,6 @@ __all__ = [
 ]
 
 CONVERGED, OUTSIDE, UNSTABLE, UNFINISHED = 0, 1, 2, 3
-UNIT_LAW = LinearLaw(1.0)
-THINNED_FROM = 50_000  # cells of all problems; with fewer, calls cost more than arithmetic
-THINNING, THINNED_TOLERANCE = 11, 3e-3  # one cell in so many, balanced to this share of the load
 
 
 @dataclass(frozen=True)
@@ -147,10 +145,12 @@ def contact_chunks(
     The pressures of thousands of draws would fill the memory; those of one chunk don't.
     """
     batch = checked_batch(batch, start)
+    shared = _cells(batch) if batch.rows.ndim == 2 and batch.area.ndim == 1 else None
     for first in range(0, len(batch.overlap), chunk):
         pick = slice(first, first + chunk)
         given = None if start is None else np.asarray(start, float)[pick]
-        part = _solve_chunk(batch.pick(pick), given, tolerance, max_iterations)
+        cells = None if shared is None else shared.take(pick)
+        part = _solve_chunk(batch.pick(pick), cells, given, tolerance, max_iterations)
         if strict:
             _raise_first_failure(batch.pick(pick), part, first)
         yield part
@@ -162,8 +162,16 @@ def _row_units(rows: Array) -> Array:
     return np.where(size > 1e-12 * np.max(size, axis=-1, keepdims=True), size, 1.0)
 
 
-def _problems(batch: ContactBatch, unit: Array) -> Problems:
-    """Lay the chunk out for the iteration, in the pose times its unit."""
+def _cells(batch: ContactBatch) -> Cells:
+    """Lay the cells out in the pose times its unit, with a linear modulus in their areas."""
+    unit = _row_units(batch.rows)
+    rows = batch.all_rows() / (unit if unit.ndim == 1 else unit[:, None, None, :])
+    area = batch.area * unit_law(batch.law)[1]
+    return lay_out(rows, area, batch.pressure_scale, len(batch.load))
+
+
+def _problems(batch: ContactBatch, unit: Array, cells: Cells) -> Problems:
+    """Make the chunk ready for the iteration, in the pose times its unit."""
     load = batch.load / unit
     geometric = batch.pose_stiffness
     if geometric is not None:
@@ -171,72 +179,14 @@ def _problems(batch: ContactBatch, unit: Array) -> Problems:
         geometric = np.broadcast_to(scaled, (len(load), *scaled.shape[-2:]))
     total = batch.total_area()
     mean = load[:, 0] / total
-    law, factor = _unit_law(batch.law)
-    rows = batch.all_rows() / (unit if unit.ndim == 1 else unit[:, None, None, :])
     return Problems(
-        cells=lay_out(rows, batch.area * factor, batch.pressure_scale, len(load)),
-        mean=CellMean(law, batch.groups),
+        cells=cells,
+        mean=CellMean(unit_law(batch.law)[0], batch.groups),
         load=load,
         geometric=geometric,
         size=np.abs(load).max(axis=1),
         reference=total * mean / batch.law.compression(mean),
     )
-
-
-def _unit_law(law: LayerLaw) -> tuple[LayerLaw, float]:
-    """Put a linear layer's modulus into the areas: one pass less over the cells."""
-    return (UNIT_LAW, law.modulus_per_area) if isinstance(law, LinearLaw) else (law, 1.0)
-
-
-def _bonded_pose(batch: ContactBatch, problems: Problems, strain: Array) -> Array:
-    """Pose if every cell were a spring that also pulls, at the secant of the mean pressure."""
-    even = (problems.reference / batch.total_area() / _unit_law(batch.law)[1])[:, None]
-    whole = _whole(problems.cells, batch)
-    if problems.geometric is not None:
-        whole = whole + resisting_part(problems.geometric) / even[:, :, None]
-    if batch.groups > 1:
-        middles = batch.overlap.shape[1]
-        strain = strain * np.repeat([1.0, 1 / 12, 1 / 12][: batch.groups], middles)
-    force = problems.load / even - problems.cells.resultant(strain)
-    if is_sound(whole):
-        return np.asarray(np.linalg.solve(whole, force[:, :, None])[:, :, 0], float)
-    inverse = np.linalg.pinv(whole, rcond=SINGULAR, hermitian=True)
-    return np.asarray(np.matmul(inverse, force[:, :, None])[:, :, 0], float)
-
-
-def _worth_thinning(batch: ContactBatch) -> bool:
-    """Whether steps on all cells cost enough to seek a nearer start on few of them."""
-    costly = batch.groups == 1 and not isinstance(batch.law, LinearLaw)
-    return costly and batch.overlap.size >= THINNED_FROM
-
-
-def _thinned_pose(
-    batch: ContactBatch, problems: Problems, unit: Array, strain: Array, pose: Array
-) -> Array:
-    """Pose that balances one cell in `THINNING`, each for its share; as given if none does.
-
-    A start like any other: what is found from it balances all cells to the tolerance asked.
-    """
-    few = slice(None, None, THINNING)
-    kept = np.sum(batch.area[..., few], axis=-1, keepdims=True)
-    kept = kept / np.sum(batch.area, axis=-1, keepdims=True)
-    if np.any(kept < 0.5 / THINNING):
-        return pose
-    rows = batch.rows[..., few, :] / unit[..., None, :]
-    area = batch.area[..., few] / kept * _unit_law(batch.law)[1]
-    cells = lay_out(rows[..., None, :, :], area, batch.pressure_scale, len(pose))
-    thinned = replace(problems, cells=cells)
-    near, _ = iterate(thinned, strain[:, few], pose, tolerance=THINNED_TOLERANCE, max_iterations=6)
-    found = near.residual <= THINNED_TOLERANCE
-    return np.where(found[:, None], near.pose, pose)
-
-
-def _whole(cells: Cells, batch: ContactBatch) -> Array:
-    """Stiffness of all cells at unit modulus, (P, M, M)."""
-    count = batch.overlap.shape[1]
-    diagonal = [1.0, 0.0, 1 / 12, 0.0, 0.0, 1 / 12][: batch.groups * (batch.groups + 1) // 2]
-    weights = np.repeat(diagonal, count)
-    return cells.stiffness(np.broadcast_to(weights, (len(batch.load), len(weights))))
 
 
 def _turned(batch: ContactBatch, strain: Array) -> NDArray[np.bool_] | None:
@@ -248,22 +198,25 @@ def _turned(batch: ContactBatch, strain: Array) -> NDArray[np.bool_] | None:
 
 
 def _solve_chunk(
-    batch: ContactBatch, start: Array | None, tolerance: float, max_iterations: int
+    batch: ContactBatch,
+    cells: Cells | None,
+    start: Array | None,
+    tolerance: float,
+    max_iterations: int,
 ) -> ContactSolution:
     pulling = batch.load[:, 0] <= 0.0
     if np.any(pulling):
         push = np.where(pulling[:, None], np.eye(1, batch.load.shape[1]), batch.load)
-        solution = _solve_chunk(replace(batch, load=push), start, tolerance, max_iterations)
+        solution = _solve_chunk(replace(batch, load=push), cells, start, tolerance, max_iterations)
         return _voided(solution, pulling)
     unit = _row_units(batch.rows)
-    problems, strain = _problems(batch, unit), batch.strain()
+    problems = _problems(batch, unit, _cells(batch) if cells is None else cells)
+    strain = batch.strain()
     begin = None if start is None else start * unit
-    if begin is not None and batch.groups < 3:
-        pose = begin
-    else:  # also what decides which cells are turned, so that it hangs on no start
-        pose = _bonded_pose(batch, problems, strain)
-    if begin is None and _worth_thinning(batch):
-        pose = _thinned_pose(batch, problems, unit, strain, pose)
+    # Bonded cells also decide which are turned, so that it hangs on no start.
+    pose = bonded_pose(batch, problems, strain) if begin is None or batch.groups == 3 else begin
+    if begin is None:
+        pose = nearer_pose(batch, problems, unit, strain, pose)
     turned = _turned(batch, strain + problems.cells.strain(pose)) if batch.groups == 3 else None
     problems = replace(problems, mean=replace(problems.mean, turned=turned))
     final, steps = iterate(
@@ -287,7 +240,7 @@ def _described(
     total = stiffness if problems.geometric is None else stiffness + problems.geometric
     middles = batch.overlap.shape[1]
     pressure = final.stress[:, :middles]
-    pressure *= _unit_law(batch.law)[1]
+    pressure *= unit_law(batch.law)[1]
     if batch.pressure_scale is not None:
         pressure *= batch.pressure_scale[:, None]
     return ContactSolution(

@@ -69,6 +69,10 @@ class Iterate:
     stiffness: Array  # (P, M, M) of the contact
     residual: Array
 
+    def like(self, count: int) -> Iterate:
+        """Return room for the states of so many problems."""
+        return Iterate(*(np.zeros((count, *value.shape[1:])) for value in vars(self).values()))
+
     def take(self, index: Index) -> Iterate:
         """Return the state of some of the problems."""
         return Iterate(
@@ -103,23 +107,27 @@ def iterate(
     finished ones cost nothing. The caller judges the residual: a problem that runs out of steps
     comes back where it stood.
     """
-    index = np.arange(len(pose))
-    now = stand(problems, pose, strain + problems.cells.strain(pose))
-    final = Iterate(*(np.zeros_like(value) for value in vars(now).values()))
+    index, final = np.arange(len(pose)), None
+    moved = problems.cells.strain(pose)
+    moved += strain
+    now = stand(problems, pose, moved)
     steps = np.zeros(len(pose), dtype=np.int64)
     best = now.residual
     for _ in range(max_iterations):
         done = now.residual <= tolerance
+        if np.all(done):
+            break
         if np.any(done):
+            final = now.like(len(pose)) if final is None else final
             final.put(index[done], now.take(np.flatnonzero(done)))
             going = np.flatnonzero(~done)
-            if not len(going):
-                return final, steps
             index, best = index[going], best[going]
             problems, now = problems.take(going), now.take(going)
         now = _advance(problems, now, best)
         best = np.minimum(best, now.residual)
         steps[index] += 1
+    if final is None:  # all came to the end together: nothing to gather
+        return now, steps
     final.put(index, now)
     return final, steps
 
@@ -142,14 +150,13 @@ def _advance(problems: Problems, now: Iterate, best: Array) -> Iterate:
 
 def newton_step(problems: Problems, now: Iterate) -> Array:
     """Return the regularised Newton step (P, M); downhill even where the tangent is singular."""
-    count = now.stiffness.shape[1]
-    flat = now.stiffness.reshape(-1, count * count)
-    trace = flat[:, :: count + 1].sum(axis=1) / count + problems.reference
-    if problems.geometric is not None:
-        flat = flat + problems.geometric.reshape(flat.shape)
+    damped = (
+        now.stiffness.copy() if problems.geometric is None else now.stiffness + problems.geometric
+    )
+    count = damped.shape[1]
+    trace = np.einsum("pii->p", now.stiffness) / count + problems.reference
     damping = CURVATURE_FLOOR * np.minimum(now.residual, 1.0) + 1e-15
-    damped = flat + (damping * trace)[:, None] * np.eye(count).ravel()
-    damped = damped.reshape(now.stiffness.shape)
+    damped.reshape(-1, count * count)[:, :: count + 1] += (damping * trace)[:, None]
     step = np.linalg.solve(damped, -now.gradient[:, :, None])[:, :, 0]
     if problems.geometric is not None:
         uphill = np.flatnonzero(np.sum(step * now.gradient, axis=1) >= 0.0)
