@@ -35,6 +35,7 @@ from .trees import PanelTree, Tree, TwoBarTree
 from .underside import Underside, underside
 
 ENGINE_VERSION = "2"
+ROUGH = 5e-4  # [m] and [rad] by which a tree may still move without a word about it
 STRIDE_MEANS = ("mean_pressure", "noted_area")
 
 
@@ -344,10 +345,16 @@ def _warnings(inputs: FitInputs, surface: BackSurface, solved: tuple[Solved, ...
         for case in inputs.cases
         if case not in kept
     ]
-    if any(one.settled.passes > PATIENCE for one in solved):
+    rough = [
+        one.case
+        for one in solved
+        if one.settled.passes > PATIENCE and one.settled.unrest[one.index] > ROUGH
+    ]
+    if rough:
+        named = ", ".join((case.short or case.title).lower() for case in rough)
         out.append(
             "The tree would not settle in one place and was taken at rest within a millimetre: "
-            "trust these numbers less."
+            f"trust these numbers less ({named})."
         )
     if float(np.max(placed.tip + placed.face.length)) > surface.x[-1]:
         out.append("The tree reaches past the mapped part of the back.")

@@ -43,7 +43,7 @@ GAIT_FACTORS = {"walk": 1.23, "trot": 2.54, "canter": 2.77}
 ASIDE = 0.030  # [m] of a rider off balance; set here, a few times the swing of a sound seat
 BEND = np.radians(8.0)  # over 17 in; half the swing at walk is 7.6, see `motion`
 LIFT = 0.020  # [m] of the loin, between half the swing at trot and at walk, see `motion`
-FOOT = -0.12  # [m] off the midline where the weight of a mounting rider acts, part of it taken by
+FOOT = -0.10  # [m] off the midline where the weight of a mounting rider acts, part of it taken by
 # the hands on horn and mane; assumption
 
 
@@ -328,16 +328,23 @@ def forces_of(loads: Loads, tree: Tree, case: LoadCase) -> tuple[PointForce, ...
 
 
 def _rider(loads: Loads, tree: Tree, case: LoadCase) -> list[PointForce]:
-    """Rider and gear: in the seat, or hanging at the stirrup, or not there."""
-    weight = GRAVITY * (loads.rider_mass + loads.gear_mass) * case.factor
+    """Rider and gear: in the seat, or hanging at the stirrup, or not there.
+
+    What a stride adds to the weight comes and goes too fast for the tree to tip under it, and so
+    acts at the bars' own height: the stiffness -P H is that of the plain weight.
+    """
+    weight = GRAVITY * (loads.rider_mass + loads.gear_mass)
     if weight <= 0:
         return []
     if case.hangs is not None:
-        return [PointForce((0.0, 0.0, -weight), (tree.stirrup, case.hangs, 0.0))]
+        return [PointForce((0.0, 0.0, -weight * case.factor), (tree.stirrup, case.hangs, 0.0))]
     if not case.has_rider:
         return []
-    x = rider_point(loads, tree) + case.offset_x
-    return [PointForce((0.0, 0.0, -weight), (x, case.offset_y, loads.rider_height))]
+    x, y = rider_point(loads, tree) + case.offset_x, case.offset_y
+    forces = [PointForce((0.0, 0.0, -weight), (x, y, loads.rider_height))]
+    if case.factor != 1.0:
+        forces.append(PointForce((0.0, 0.0, -weight * (case.factor - 1.0)), (x, y, 0.0)))
+    return forces
 
 
 def horn_position(loads: Loads, tree: Tree) -> float:

@@ -84,6 +84,8 @@ class Settled:
     iterations, passes : (P,) array and int
     status : (P,) array
         0 balanced, 1 load outside the support, 2 stability lost.
+    unrest : (P,) array
+        Largest move of the last pass [m] and [rad]; `STILL` at most, but for those let pass.
     """
 
     pose: Array
@@ -98,6 +100,7 @@ class Settled:
     iterations: NDArray[np.int64]
     passes: int
     status: NDArray[np.int64]
+    unrest: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -270,7 +273,7 @@ def settle(
         # Cells at the edge may keep changing places; after a while a little movement is let pass.
         still = STILL if passed < PATIENCE else 5 * STILL
         if linear or np.all((np.abs(move).max(axis=1) < still) | lost):
-            return _settled(placed, pose, solution, batch, cover, steps, passed)
+            return _settled(placed, pose, move, solution, batch, cover, steps, passed)
         rows = rows_at(placed, pose)
         s = s - np.matmul(rows, move[:, :, None])[..., 0]
     raise NotConverged(
@@ -344,6 +347,7 @@ def _touching(overlap: Array, shape: tuple[int, int, int]) -> Array:
 def _settled(
     placed: Placed,
     pose: Array,
+    move: Array,
     solution: ContactSolution,
     batch: ContactBatch,
     cover: Array,
@@ -363,4 +367,5 @@ def _settled(
         iterations=steps,
         passes=passes,
         status=solution.status,
+        unrest=np.abs(move).max(axis=1),
     )
