@@ -227,6 +227,13 @@ def evaluate_many(many: Iterable[FitInputs]) -> list[FitResult]:
 
 
 def place(inputs: FitInputs, surface: BackSurface, face: Underside) -> Placed:
+    """Return a tree's underside over a back, where the inputs say it lies, pad and shims with it.
+
+    Raises
+    ------
+    InvalidShape
+        If it lies off the back.
+    """
     """Return the tree's underside laid over a back, pad and shims between, not yet settled."""
     tip = inputs.placement.tip
     patch = patch_under(surface, face, tip)
