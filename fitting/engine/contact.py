@@ -42,6 +42,16 @@ __all__ = [
 ]
 
 CONVERGED, OUTSIDE, UNSTABLE, UNFINISHED = 0, 1, 2, 3
+STARTED_TOGETHER = 4  # chunks: starts need less memory, and calls cost as much for few as for many
+
+
+@dataclass(frozen=True)
+class Limits:
+    """When to stop, and how many problems to solve together."""
+
+    tolerance: float
+    max_iterations: int
+    chunk: int
 
 
 @dataclass(frozen=True)
@@ -145,15 +155,19 @@ def contact_chunks(
     The pressures of thousands of draws would fill the memory; those of one chunk don't.
     """
     batch = checked_batch(batch, start)
+    given = None if start is None else np.asarray(start, float)
+    limits = Limits(tolerance, max_iterations, chunk)
     shared = _cells(batch) if batch.rows.ndim == 2 and batch.area.ndim == 1 else None
-    for first in range(0, len(batch.overlap), chunk):
-        pick = slice(first, first + chunk)
-        given = None if start is None else np.asarray(start, float)[pick]
-        cells = None if shared is None else shared.take(pick)
-        part = _solve_chunk(batch.pick(pick), cells, given, tolerance, max_iterations)
-        if strict:
-            _raise_first_failure(batch.pick(pick), part, first)
-        yield part
+    together = chunk if shared is None or batch.groups > 1 else STARTED_TOGETHER * chunk
+    for first in range(0, len(batch.overlap), together):
+        pick = slice(first, first + together)
+        block = batch.pick(pick) if len(batch.overlap) > together else batch
+        cells = _cells(block) if shared is None else shared.take(pick)
+        solutions = _solve_block(block, cells, None if given is None else given[pick], limits)
+        for done, solution in zip(range(0, together, chunk), solutions, strict=False):
+            if strict:
+                _raise_first_failure(block.pick(slice(done, done + chunk)), solution, first + done)
+            yield solution
 
 
 def _row_units(rows: Array) -> Array:
@@ -189,44 +203,45 @@ def _problems(batch: ContactBatch, unit: Array, cells: Cells) -> Problems:
     )
 
 
-def _turned(batch: ContactBatch, strain: Array) -> NDArray[np.bool_] | None:
+def _turned(strain: Array) -> NDArray[np.bool_]:
     """Cells whose overlap changes more across than along; decided once, to keep E smooth."""
-    if batch.groups < 3:
-        return None
     _, along, across = np.split(np.abs(strain), 3, axis=1)
     return np.asarray(across > along)
 
 
-def _solve_chunk(
-    batch: ContactBatch,
-    cells: Cells | None,
-    start: Array | None,
-    tolerance: float,
-    max_iterations: int,
-) -> ContactSolution:
+def _solve_block(
+    batch: ContactBatch, cells: Cells, start: Array | None, limits: Limits
+) -> Iterator[ContactSolution]:
+    """Start all problems together, then solve them chunk by chunk."""
     pulling = batch.load[:, 0] <= 0.0
     if np.any(pulling):
         push = np.where(pulling[:, None], np.eye(1, batch.load.shape[1]), batch.load)
-        solution = _solve_chunk(replace(batch, load=push), cells, start, tolerance, max_iterations)
-        return _voided(solution, pulling)
+        batch = replace(batch, load=push)
     unit = _row_units(batch.rows)
-    problems = _problems(batch, unit, _cells(batch) if cells is None else cells)
-    strain = batch.strain()
-    begin = None if start is None else start * unit
+    problems, strain = _problems(batch, unit, cells), batch.strain()
     # Bonded cells also decide which are turned, so that it hangs on no start.
-    pose = bonded_pose(batch, problems, strain) if begin is None or batch.groups == 3 else begin
+    begin = pose = None if start is None else start * unit
+    if pose is None or batch.groups == 3:
+        pose = bonded_pose(batch, problems, strain)
+    if batch.groups == 3:
+        turned = _turned(strain + cells.strain(pose))
+        problems = replace(problems, mean=replace(problems.mean, turned=turned))
     if begin is None:
-        pose = nearer_pose(batch, problems, unit, strain, pose)
-    turned = _turned(batch, strain + problems.cells.strain(pose)) if batch.groups == 3 else None
-    problems = replace(problems, mean=replace(problems.mean, turned=turned))
-    final, steps = iterate(
-        problems,
-        strain,
-        pose if begin is None else begin,
-        tolerance=tolerance,
-        max_iterations=max_iterations,
-    )
-    return _judged(batch, _described(batch, problems, unit, final, steps), tolerance)
+        begin = nearer_pose(batch, problems, unit, strain, pose)
+    for first in range(0, len(begin), limits.chunk):
+        pick = slice(first, first + limits.chunk)
+        one = len(begin) <= limits.chunk
+        part, own = (batch, problems) if one else (batch.pick(pick), problems.take(pick))
+        final, steps = iterate(
+            own,
+            strain[pick],
+            begin[pick],
+            tolerance=limits.tolerance,
+            max_iterations=limits.max_iterations,
+        )
+        solution = _described(part, own, unit if unit.ndim == 1 else unit[pick], final, steps)
+        solution = _judged(part, solution, limits.tolerance)
+        yield _voided(solution, pulling[pick]) if np.any(pulling[pick]) else solution
 
 
 def _described(
