@@ -9,7 +9,7 @@ of a lower triangle. What all problems share is weighed once for all of them.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Protocol
+from typing import Any, Protocol, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +25,11 @@ SPARSE_FROM = 4  # problems; finding them out costs as much as two or three
 # Poses weighed at once: from about thirty on, OpenBLAS packs the rows for a product with three
 # columns, which costs more than the product (1.5 against 3.8 us for 2,560 cells).
 POSES_AT_ONCE = 16
+
+
+def single_precision(array: NDArray[Any]) -> Array:
+    """Return an array in single precision: for starts only, whose last digits do not matter."""
+    return cast(Array, array.astype(np.float32))
 
 
 class Cells(Protocol):
@@ -50,7 +55,7 @@ class SharedCells:
     rows: Array  # (M, G N)
     weighted: Array  # (G N, M) area B
     products: Array  # (G(G+1)/2 N, M(M+1)/2) area B B', lower triangles
-    expand: Index  # (M M,) where each entry of the full matrix is in the triangle
+    expand: NDArray[np.intp]  # (M M,) where each entry of the full matrix is in the triangle
     scale: Array | None
 
     @classmethod
@@ -79,13 +84,17 @@ class SharedCells:
 
     def single(self) -> SharedCells:
         """Return these cells in single precision."""
-        parts = {name: getattr(self, name) for name in ("rows", "weighted", "products")}
-        return replace(self, **{name: part.astype(np.float32) for name, part in parts.items()})
+        return replace(
+            self,
+            rows=single_precision(self.rows),
+            weighted=single_precision(self.weighted),
+            products=single_precision(self.products),
+        )
 
     def strain(self, pose: Array) -> Array:
         """Return the change of strain with the pose (P, M), (P, G N)."""
         if self.rows.dtype == np.float32:
-            return pose.astype(np.float32) @ self.rows
+            return single_precision(pose) @ self.rows
         out = np.zeros((len(pose), self.rows.shape[1]))
         for first in range(0, len(pose), POSES_AT_ONCE):
             part = slice(first, first + POSES_AT_ONCE)
@@ -120,7 +129,9 @@ class SparseCells:
     rows: Array  # (M, N)
     weighted: Array  # (N, M) area B
     products: csr_array  # (entries, N) area B B', those of a lower triangle that occur
-    expand: Index  # (M M,) where each entry of the full matrix is, the last one being zero
+    expand: NDArray[
+        np.intp
+    ]  # (M M,) where each entry of the full matrix is, the last one being zero
     scale: Array | None
 
     @classmethod

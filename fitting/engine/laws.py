@@ -253,7 +253,7 @@ class TableLaw(LayerLaw):
         index, t = self._locate(u)
         c0, c1, c2, c3 = self._cubic(index)
         inside = t * (c0 + t * (c1 / 2 + t * (c2 / 3 + t * c3 / 4)))
-        return self.energies.take(index) + self.step * inside
+        return np.asarray(self.energies.take(index) + self.step * inside, float)
 
     def _compression(self, p: Array) -> Array:
         nodes, start = self.step * np.arange(len(self.energies)), self.coefficients[0]

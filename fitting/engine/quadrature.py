@@ -39,7 +39,7 @@ class CellMean:
     groups: int
     turned: NDArray[np.bool_] | None = None
 
-    def take(self, index: NDArray[np.intp]) -> CellMean:
+    def take(self, index: NDArray[np.intp] | slice) -> CellMean:
         """Return the means of some of the problems."""
         if self.turned is None:
             return self

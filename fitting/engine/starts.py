@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from .batch import ContactBatch
-from .cells import Cells, OwnCells, SharedCells, lay_out
+from .cells import Cells, OwnCells, SharedCells, lay_out, single_precision
 from .laws import Array, LayerLaw, LinearLaw
 from .newton import Iterate, Problems, iterate, newton_step
 from .stability import SINGULAR, is_sound, resisting_part
@@ -64,7 +64,7 @@ def nearer_pose(
     if not isinstance(batch.law, LinearLaw):
         return _thinned_pose(batch, problems, unit, strain, pose)
     if isinstance(problems.cells, SharedCells):
-        return _half_precision_pose(problems, problems.cells, strain, pose)
+        return _single_precision_pose(problems, problems.cells, strain, pose)
     return pose
 
 
@@ -86,7 +86,7 @@ def _thinned_pose(
     return np.where(found[:, None], near.pose, pose)
 
 
-def _half_precision_pose(
+def _single_precision_pose(
     problems: Problems, cells: SharedCells, overlap: Array, start: Array
 ) -> Array:
     """Pose that nearly balances a linear layer in single precision; as given where none does.
@@ -95,17 +95,17 @@ def _half_precision_pose(
     that touch: a step needs no pressures, only which cells those are.
     """
     single = cells.single()
-    gap = -overlap.astype(np.float32)
+    gap = single_precision(-overlap)
     pose, found, going = start.copy(), start.copy(), np.arange(len(start))
     for _ in range(NEAR_STEPS):
-        touching = np.greater(single.strain(pose), gap).astype(np.float32)
-        stiffness = single.stiffness(touching)
+        touching = single_precision(single.strain(pose) > gap)
+        stiffness = single.stiffness(touching).astype(float)
         touching *= gap
         force = np.matmul(stiffness, pose[:, :, None])[:, :, 0] - single.resultant(touching)
         force -= problems.external(pose)
         residual = problems.relative(force)
         near = residual <= NEAR
-        pose = pose + newton_step(problems, Iterate(pose, gap, gap, force, stiffness, residual))
+        pose += newton_step(problems, Iterate(pose, gap, gap, force, stiffness, residual))
         if np.any(near):
             found[going[near]] = pose[near]
             rest = np.flatnonzero(~near)
