@@ -7,6 +7,7 @@ from horses.models.measurement import (
     STATION_DISTANCE_MM,
     BackMeasurement,
     LineProfile,
+    ProfileMethod,
     SectionProfile,
     Station,
 )
@@ -20,6 +21,7 @@ from horses.models.soreness import (
     SorenessCheck,
     sides_of,
 )
+from horses.models.tracing import TracingPhoto
 
 __all__ = [
     "DEPTHS_MM",
@@ -31,6 +33,7 @@ __all__ = [
     "Horse",
     "Job",
     "LineProfile",
+    "ProfileMethod",
     "Ride",
     "SectionProfile",
     "Side",
@@ -39,5 +42,6 @@ __all__ = [
     "SkinMark",
     "SorenessCheck",
     "Station",
+    "TracingPhoto",
     "sides_of",
 ]

@@ -148,11 +148,19 @@ S5_AHEAD_OF_LAST_RIB_MM = 12.7
 DEPTHS_MM = (0, 10, 20, 30, 50, 80, 100, 120, 150)
 
 
+class ProfileMethod(models.TextChoices):
+    """How the numbers of a profile came in."""
+
+    TYPED = "typed", "Typed"
+    TRACING = "tracing", "Photo of tracing"
+
+
 class SectionProfile(Record):
     """One half of one cross-section, traced once: half-widths at depths below the midline.
 
     `points` is a list of [depth_mm, half_width_mm] in order of depth. Left and right are separate
-    rows, never mirrored; `trace` 1 and 2 are the two times the curve was laid on.
+    rows, never mirrored; `trace` 1 and 2 are the two times the curve was laid on. `scale_error` is
+    that of the photo, a share of each length, None where nothing was photographed.
     """
 
     measurement = models.ForeignKey(BackMeasurement, models.CASCADE, related_name="sections")
@@ -162,6 +170,11 @@ class SectionProfile(Record):
     behind_blade_mm = models.FloatField("distance behind the blade")
     points = models.JSONField(default=list)
     typed = models.JSONField(default=dict, blank=True)
+    method = models.CharField(max_length=7, choices=ProfileMethod, default=ProfileMethod.TYPED)
+    tracing = models.ForeignKey(
+        "horses.TracingPhoto", models.SET_NULL, null=True, blank=True, related_name="sections"
+    )
+    scale_error = models.FloatField(null=True, blank=True)
     history = HistoricalRecords()
 
     class Meta:
@@ -202,6 +215,11 @@ class LineProfile(Record):
     off_midline_mm = models.FloatField(default=88)
     points = models.JSONField(default=list)
     typed = models.JSONField(default=dict, blank=True)
+    method = models.CharField(max_length=7, choices=ProfileMethod, default=ProfileMethod.TYPED)
+    tracing = models.ForeignKey(
+        "horses.TracingPhoto", models.SET_NULL, null=True, blank=True, related_name="lines"
+    )
+    scale_error = models.FloatField(null=True, blank=True)
     history = HistoricalRecords()
 
     class Meta:

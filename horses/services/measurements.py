@@ -13,7 +13,9 @@ from horses.models import (
     BackMeasurement,
     Horse,
     LineProfile,
+    ProfileMethod,
     SectionProfile,
+    TracingPhoto,
 )
 from horses.services.records import merged_typed, store
 
@@ -56,11 +58,12 @@ def record_section(
     points: Points,
     behind_blade_mm: float | None = None,
     typed: dict[str, str] | None = None,
+    tracing: TracingPhoto | None = None,
 ) -> SectionProfile:
     """Write one half of one section, traced once: [[depth_mm, half_width_mm], ...].
 
     Without `behind_blade_mm` the station's own distance is taken; for S5 that needs the support
-    length of this horse.
+    length of this horse. With a `tracing` the numbers were read from its photo.
     """
     section = SectionProfile.objects.filter(
         measurement=measurement, station=station, side=side, trace=trace
@@ -70,7 +73,7 @@ def record_section(
         "points": _checked_section(points),
         "typed": typed or {},
     }
-    return store(section, **values)
+    return store(section, **values, **_came_from(section, values["points"], tracing))
 
 
 @transaction.atomic
@@ -92,10 +95,12 @@ def record_line(
     points: Points,
     off_midline_mm: float = 88,
     typed: dict[str, str] | None = None,
+    tracing: TracingPhoto | None = None,
 ) -> LineProfile:
     """Write one lengthwise profile: [[distance_behind_blade_mm, height_mm], ...].
 
-    Heights are stored relative to the first point, whatever they were read from.
+    Heights are stored relative to the first point, whatever they were read from. With a `tracing`
+    they were read from its photo.
     """
     profile = LineProfile.objects.filter(
         measurement=measurement, line=line, trace=trace
@@ -105,7 +110,7 @@ def record_line(
         "points": _relative_to_first(_in_order(points, "Distances")),
         "typed": typed or {},
     }
-    return store(profile, **values)
+    return store(profile, **values, **_came_from(profile, values["points"], tracing))
 
 
 @transaction.atomic
@@ -136,6 +141,18 @@ def _distance_of(
             {"behind_blade_mm": "S5 needs the support length, or its distance behind the blade."}
         )
     return distance
+
+
+def _came_from(
+    profile: SectionProfile | LineProfile, points: object, tracing: TracingPhoto | None
+) -> dict[str, Any]:
+    """Return how numbers came in; those of a photo stay its own until one of them is changed."""
+    if tracing is not None:
+        method = ProfileMethod.TRACING
+        return {"method": method, "tracing": tracing, "scale_error": tracing.scale_error}
+    if profile.pk is not None and profile.points == points:
+        return {}
+    return {"method": ProfileMethod.TYPED, "tracing": None, "scale_error": None}
 
 
 def _in_order(points: Points, what: str) -> Points:
