@@ -27,21 +27,25 @@ SUMMARY = (
     "changed_at",
 )
 
-# With the weights of saddle, gear and horse, each of these gives the rider's.
-PRIVATE_CODES = frozenset({"load", "load_ratio"})
+# With the weights of saddle, gear and horse, each of these gives the rider's; the last also needs
+# the rope's pull, which is a share of the horse's weight.
+PRIVATE_CODES = frozenset({"load", "load_ratio", "friction_demand"})
 
 
 def without_load(value: Any) -> Any:
     """Return a stored result without the measures and findings of how much is carried."""
     if isinstance(value, list):
-        return [
-            without_load(item)
-            for item in value
-            if not (isinstance(item, dict) and item.get("code") in PRIVATE_CODES)
-        ]
+        return [without_load(item) for item in value if _code_of(item) not in PRIVATE_CODES]
     if isinstance(value, dict):
         return {name: without_load(item) for name, item in value.items()}
     return value
+
+
+def _code_of(item: Any) -> Any:
+    """Return the code of a stored finding or measure; a row of measures begins with it."""
+    if isinstance(item, dict):
+        return item.get("code")
+    return item[0] if isinstance(item, list) and item and isinstance(item[0], str) else None
 
 
 class EvaluationSerializer(RecordSerializer):

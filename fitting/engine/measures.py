@@ -38,7 +38,8 @@ class Measure:
 class Field:
     """One load case on the cells near the tree, arrays of shape (2, n, m), side first.
 
-    `along` runs from 0 to 1 over the bearing part; `inward` is True on a bar's inner half.
+    `along` runs from 0 to 1 over the bearing part; `inward` is True on a bar's inner half; `face`
+    is the area of back under the tree, touched or not [m2].
     """
 
     pressure: Array
@@ -46,6 +47,7 @@ class Field:
     force: Array
     normal_force: Array
     touched: Array
+    face: Array
     x: Array
     y: Array
     along: Array
@@ -86,6 +88,7 @@ def field_of(placed: Placed, settled: Settled, case: int, layout: Layout) -> Fie
         "force": pressure * area * patch.normals[:, 2],
         "normal_force": pressure * area,
         "touched": area * settled.contact[case],
+        "face": area,
         "x": patch.points[:, 0],
         "y": np.abs(patch.points[:, 1]),
         "along": layout.along,
@@ -102,14 +105,27 @@ def whole_grid(values: Array, patch: Patch, surface: BackSurface, fill: float) -
 
 
 def load_measures(field: Field) -> list[Measure]:
-    """Return totals, shares, means and peaks by side, third and half."""
+    """Return totals, shares, means and peaks by side, third and half.
+
+    Notes
+    -----
+    'share_over_face' is the share of the load on a third over that third's share of the face under
+    which there is back: 1 everywhere under an even pressure on a level face.
+    """
     total = float(field.force.sum())
     parts = _by_part(field)
+    face = _by_third(field, field.face) / field.face.sum()
+    share = _by_third(field, field.force) / total
     out = [
         Measure("load", total, "N"),
         Measure("contact_area", float(field.touched.sum()), "m2"),
         Measure("noted_area", float(field.touched[field.pressure > NOTED_PRESSURE].sum()), "m2"),
         *_of_part(parts, total),
+        *(
+            Measure("share_over_face", float(share[i] / face[i]), "1", zone)
+            for i, zone in enumerate(ZONES)
+            if face[i] > 0
+        ),
     ]
     for i, zone in enumerate(ZONES):
         out += _of_part(parts[:, :, i], total, zone=zone)
@@ -123,9 +139,17 @@ def load_measures(field: Field) -> list[Measure]:
     return out
 
 
+def _third(field: Field) -> NDArray[np.intp]:
+    return np.clip(np.floor(3 * field.along), 0, 2).astype(np.intp)
+
+
+def _by_third(field: Field, values: Array) -> Array:
+    return np.bincount(_third(field).reshape(-1), values.reshape(-1), minlength=3)
+
+
 def _by_part(field: Field) -> Array:
     """Force, normal force, area touched and peak (4) by side, third and half (2, 3, 2)."""
-    third = np.clip(np.floor(3 * field.along), 0, 2).astype(np.intp)
+    third = _third(field)
     side = np.arange(2)[:, None, None]
     part = (6 * side + 2 * third + ~field.inward).reshape(-1)
     sums = [

@@ -2,6 +2,11 @@
 
 Every dataclass becomes an object with its class under "type"; arrays and tuples become lists; nan
 becomes null. Pressures are kept to 1 Pa and lengths to 0.01 mm, which no measurement reaches.
+
+There are many load cases, so what each repeats is kept short. A field over the back becomes
+{"packed": unit, "fill": value, "shape": [2, n, m], "rows": [...]}: of every row, the number of
+filled cells before the first other one, then whole multiples of the unit up to the last. Measures
+become {"measures": [[code, value, unit, zone, side], ...]}. Both are read in their long form, too.
 """
 
 from __future__ import annotations
@@ -41,13 +46,16 @@ _STORED = (
 )
 CLASSES: dict[str, type] = {stored.__name__: stored for stored in _STORED}
 DECIMALS = {
-    ("CaseResult", "pressure"): 0,
-    ("CaseResult", "gap"): 5,
     ("CaseResult", "row_gap"): 5,
     ("FitResult", "z"): 5,
     ("Section", "back_z"): 5,
     ("Section", "tree_y"): 5,
     ("Section", "tree_z"): 5,
+}
+# Unit and fill of fields that cover the back and are mostly empty.
+PACKED = {
+    ("CaseResult", "pressure"): (1.0, 0.0),
+    ("CaseResult", "gap"): (1e-5, float("nan")),
 }
 
 
@@ -64,9 +72,11 @@ def to_dict(value: Any) -> Any:
         out = {"type": name}
         for field in fields(value):
             part = getattr(value, field.name)
-            digits = DECIMALS.get((name, field.name))
-            out[field.name] = _list(part, digits) if isinstance(part, np.ndarray) else to_dict(part)
+            out[field.name] = _part(part, (name, field.name))
         return out
+    if isinstance(value, tuple) and value and all(isinstance(part, Measure) for part in value):
+        rows = [[getattr(m, field.name) for field in fields(Measure)] for m in value]
+        return {"measures": to_dict(rows)}
     if isinstance(value, tuple | list):
         return [to_dict(part) for part in value]
     if isinstance(value, float):
@@ -74,6 +84,45 @@ def to_dict(value: Any) -> Any:
     if value is None or isinstance(value, str | bool | int):
         return value
     raise InvalidShape(f"cannot store a {type(value).__name__}", path="storage")
+
+
+def _part(part: Any, where: tuple[str, str]) -> Any:
+    if not isinstance(part, np.ndarray):
+        return to_dict(part)
+    if where in PACKED:
+        return _packed(part, *PACKED[where])
+    return _list(part, DECIMALS.get(where))
+
+
+def _packed(array: np.ndarray[Any, Any], unit: float, fill: float) -> dict[str, Any]:
+    filled = np.isnan(array) if np.isnan(fill) else array == fill
+    rows = [
+        _packed_row(row, gone, unit)
+        for row, gone in zip(
+            array.reshape(-1, array.shape[-1]), filled.reshape(-1, array.shape[-1]), strict=True
+        )
+    ]
+    return {"packed": unit, "fill": to_dict(fill), "shape": list(array.shape), "rows": rows}
+
+
+def _packed_row(
+    row: np.ndarray[Any, Any], gone: np.ndarray[Any, Any], unit: float
+) -> list[int | None]:
+    kept = np.flatnonzero(~gone)
+    if not len(kept):
+        return []
+    part = row[kept[0] : kept[-1] + 1]
+    whole = [round(v / unit) if np.isfinite(v) else None for v in part.tolist()]
+    return [int(kept[0]), *whole]
+
+
+def _unpacked(data: Mapping[str, Any]) -> np.ndarray[Any, Any]:
+    *outer, width = data["shape"]
+    fill = float("nan") if data["fill"] is None else data["fill"]
+    out = np.full((int(np.prod(outer)), width), fill)
+    for row, (first, *values) in ((i, r) for i, r in enumerate(data["rows"]) if r):
+        out[row, first : first + len(values)] = np.asarray(values, float) * data["packed"]
+    return out.reshape(data["shape"])
 
 
 def _list(array: np.ndarray[Any, Any], digits: int | None) -> Any:
@@ -99,10 +148,18 @@ def from_dict(data: Any) -> Any:
         If the data names a class that is not the engine's, or lacks or adds a field.
     """
     if isinstance(data, Mapping):
-        return _built(data)
+        return _measures(data) if "measures" in data and "type" not in data else _built(data)
     if isinstance(data, list):
         return tuple(from_dict(part) for part in data)
     return data
+
+
+def _measures(data: Mapping[str, Any]) -> tuple[Measure, ...]:
+    kinds = [str(field.type) for field in fields(Measure)]
+    return tuple(
+        Measure(*(_restored(kind, part) for kind, part in zip(kinds, row, strict=True)))
+        for row in data["measures"]
+    )
 
 
 def _built(data: Mapping[str, Any]) -> Any:
@@ -123,6 +180,8 @@ def _built(data: Mapping[str, Any]) -> Any:
 def _restored(annotation: str, part: Any) -> Any:
     if annotation.startswith("NDArray[np.bool_]"):
         return np.asarray(part, bool)
+    if annotation.startswith("Array") and isinstance(part, Mapping):
+        return _unpacked(part)
     if annotation.startswith("Array"):
         return np.asarray(part, float)  # null becomes nan
     if annotation == "float" and part is None:

@@ -284,10 +284,12 @@ def test_load_carried_shows_only_to_a_lead_who_asks(
             assert answer.status_code == 200
             assert b"load_ratio" not in answer.content
             assert b'.load"' not in answer.content
-            assert b'"code":"load"' not in answer.content
+            assert b'["load",' not in answer.content
+            assert b"friction_demand" not in answer.content
         assert api.get(url, {"include": "inputs"}).status_code == 400
     detail = api.get(f"{V1}/evaluations/{made['id']}/", {"include": "load"})
-    assert b'"code":"load"' in detail.content  # so the check above can fail
+    assert b'["load",' in detail.content  # so the checks above can fail
+    assert b'["friction_demand",' in detail.content
 
 
 @pytest.mark.parametrize("number", ["0", "-1", "x", str(10**30)])
