@@ -20,8 +20,10 @@ TITLES = {
     "peak_pressure_cranial": "Highest pressure, front third",
     "peak_pressure_middle": "Highest pressure, middle third",
     "peak_pressure_caudal": "Highest pressure, rear third",
+    "peak_pressure_walk": "Highest pressure at walk, front third",
+    "peak_pressure_canter": "Highest pressure at canter, front third",
     "bridging": "Gap under the middle of the bar",
-    "middle_share": "Load on the middle third",
+    "middle_share": "Load on the middle third, of an even share",
     "ahead_of_last_rib": "Support ends ahead of the last rib by",
     "share_behind_last_rib": "Load behind the last rib",
     "behind_blade": "Support begins behind the blade by",
@@ -35,6 +37,7 @@ TITLES = {
     "bearing_share": "Bearing part that bears",
     "left_right": "Load on the left side",
     "stability": "Hold against a leaning rider",
+    "friction_demand": "Pull of the rope over what presses the saddle down",
 }
 # Which thirds a finding speaks about where that is not the zone it was read in.
 ZONES = {
@@ -132,7 +135,7 @@ def _plain(low: float, high: float, say: Callable[[float], str]) -> str:
 
 def _limit(low: float, high: float, say: Callable[[float], str]) -> str:
     if math.isinf(high):
-        return say(low)
+        return say(low) if low else "none published"
     return say(high) if low == 0 else f"{say(low)} or {say(high)}"
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from fitting.adapters.backs import back_shape_of
 from fitting.adapters.gathering import Gathering
 from fitting.adapters.tack import horse_mass_of, layers_of, loads_of, tree_of
+from fitting.adapters.work import cases_of, with_rope
 from fitting.engine import FitInputs, Placement
 from fitting.models import Pairing
 from horses.models import BackMeasurement
@@ -34,8 +35,9 @@ def gather_fit_inputs(pairing: Pairing, measurement: BackMeasurement) -> Gathere
     tree = tree_of(pairing.saddle, account)
     tip = account.need(pairing, "tip_behind_blade_mm")
     layers = layers_of(pairing, account)
-    loads = loads_of(pairing, account)
     horse_mass = horse_mass_of(measurement, account)
+    loads = with_rope(loads_of(pairing, account), pairing, horse_mass, account)
+    cases = cases_of(pairing, account)
     account.check_complete()
     assert tree is not None  # a missing tree is in the account
     inputs = FitInputs(
@@ -45,6 +47,7 @@ def gather_fit_inputs(pairing: Pairing, measurement: BackMeasurement) -> Gathere
         layers=layers,
         loads=loads,
         horse_mass=horse_mass,
+        cases=cases,
     )
     return Gathered(inputs, account)
 

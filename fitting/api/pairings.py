@@ -22,6 +22,7 @@ class PairingSerializer(RecordSerializer):
             "use",
             "hours_per_day",
             "ropes",
+            "mounts_from_ground",
             "gear_mass_kg",
             "tip_behind_blade_mm",
             "shim_front_left_mm",

@@ -35,6 +35,8 @@ TWO_BAR = (
     "flare_rear_mm",
     "crown_mm",
     "relief",
+    "horn_behind_tip_mm",
+    "horn_height_mm",
 )
 PANELS = (
     "head_width_mm",

@@ -35,7 +35,7 @@ def _inches(low: float, high: float) -> tuple[float, float]:
 
 
 LENGTH, WIDTHS, SPREAD = "Length", "Bar widths", "Spread and gullet"
-SLOPES, SHAPE = "Slopes", "Rock, flare and crown"
+SLOPES, SHAPE, HORN = "Slopes", "Rock, flare and crown", "Horn"
 
 TWO_BAR = (
     Dimension(
@@ -189,6 +189,22 @@ TWO_BAR = (
         (-3, 25),
         (2, 10),
         "Straight edge across the face: gap at the edges.",
+    ),
+    Dimension(
+        "horn_behind_tip_mm",
+        HORN,
+        "in",
+        _inches(0, 10),
+        _inches(2, 5),
+        "Middle of the horn behind the front tip, along the bar. For the pull of a rope.",
+    ),
+    Dimension(
+        "horn_height_mm",
+        HORN,
+        "in",
+        _inches(3, 16),
+        _inches(6, 11),
+        "Straight edge across the bars under the fork, up to where the rope holds on the horn.",
     ),
 )
 

@@ -47,7 +47,17 @@ class PairingForm(RecordForm):
     """
 
     model = Pairing
-    plain = ("saddle", "pad", "rider", "use", "ropes", "shims_until", "from_date", "notes")
+    plain = (
+        "saddle",
+        "pad",
+        "rider",
+        "use",
+        "ropes",
+        "mounts_from_ground",
+        "shims_until",
+        "from_date",
+        "notes",
+    )
     by_practice: ClassVar[dict[str, tuple[str, str]]] = {"gear_mass_kg": ("lb", "kg")}
     hours_per_day = NumberField(label="Usual hours a day", hard=(0, 16), usual=(0.5, 6))
     gear_mass_kg = MassField(

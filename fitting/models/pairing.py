@@ -20,6 +20,7 @@ class Pairing(TypedRecord):
     use = models.CharField(max_length=120, blank=True)
     hours_per_day = models.FloatField("usual hours a day", null=True, blank=True)
     ropes = models.BooleanField("pulls on the horn", default=False)
+    mounts_from_ground = models.BooleanField("mounted from the ground", default=False)
     gear_mass_kg = models.FloatField("gear carried", null=True, blank=True)
     tip_behind_blade_mm = models.FloatField("front tip behind the blade", null=True, blank=True)
     shim_front_left_mm = models.FloatField("shim, front left", default=0)

@@ -56,6 +56,8 @@ class TreeSpec(TypedRecord):
     flare_rear_mm = models.FloatField("flare, rear", null=True, blank=True)
     crown_mm = models.FloatField("crown", null=True, blank=True)
     relief = models.CharField("edge relief", max_length=4, choices=Relief, blank=True)
+    horn_behind_tip_mm = models.FloatField("horn behind front tip", null=True, blank=True)
+    horn_height_mm = models.FloatField("horn above the bars", null=True, blank=True)
 
     # Panels
     head_width_mm = models.FloatField("head width at the points", null=True, blank=True)
@@ -104,6 +106,8 @@ class TreeSpec(TypedRecord):
             range_check("tree", "flare_front_mm", 0, 60),
             range_check("tree", "flare_rear_mm", 0, 60),
             range_check("tree", "crown_mm", -3, 25),
+            range_check("tree", "horn_behind_tip_mm", 0, 255),
+            range_check("tree", "horn_height_mm", 76, 407),
             range_check("tree", "head_width_mm", 150, 480),
             range_check("tree", "head_angle_deg", 50, 140),
             range_check("tree", "panel_length_mm", 250, 620),
