@@ -11,6 +11,7 @@ from horses.models.measurement import (
     SectionProfile,
     Station,
 )
+from horses.models.scan import BackScan
 from horses.models.soreness import (
     MIDLINE_SITES,
     SCORE_WORDS,
@@ -30,6 +31,7 @@ __all__ = [
     "SCORE_WORDS",
     "STATION_DISTANCE_MM",
     "BackMeasurement",
+    "BackScan",
     "Horse",
     "Job",
     "LineProfile",

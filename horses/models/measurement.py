@@ -92,7 +92,8 @@ class BackMeasurement(TypedRecord):
     history = HistoricalRecords()
 
     class Meta:
-        ordering = ("-measured_on", "-pk")
+        # On one day a visit's own measuring comes before a scan set beside it.
+        ordering = ("-measured_on", models.F("visit").desc(nulls_last=True), "-pk")
         constraints = (
             models.UniqueConstraint(
                 fields=("horse", "visit"), name="one_measurement_per_horse_and_visit"
@@ -153,6 +154,7 @@ class ProfileMethod(models.TextChoices):
 
     TYPED = "typed", "Typed"
     TRACING = "tracing", "Photo of tracing"
+    SCAN = "scan", "3D scan"
 
 
 class SectionProfile(Record):

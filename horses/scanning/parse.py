@@ -8,13 +8,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-import fast_simplification
 import numpy as np
 import trimesh
 
 from horses.scanning import precheck
 from horses.scanning.precheck import POINTS_ONLY, TOO_MANY
-from horses.scanning.surface import Array, CannotUseScan, Indices, Surface
+from horses.scanning.surface import Array, CannotUseScan, Surface
+from horses.scanning.thinning import thinned
 
 KEPT_FACES = 150_000  # to work with: about 10 mm apart on a whole horse
 NOT_NUMBERS = "The scan holds places that are not numbers. Export it again."
@@ -75,12 +75,3 @@ def _merged(vertices: Array, faces: Any) -> tuple[Array, Any]:
     faces = number[faces]
     flat = (faces == np.roll(faces, 1, axis=1)).any(axis=1)
     return vertices[first], faces[~flat]
-
-
-def thinned(vertices: Array, faces: Any, count: int) -> tuple[Array, Indices]:
-    """Return about `count` triangles that keep the shape (quadric error, edges collapsed)."""
-    centre = vertices.mean(axis=0)
-    points, fewer = fast_simplification.simplify(
-        (vertices - centre).astype(np.float32), faces.astype(np.int32), target_count=count
-    )
-    return np.asarray(points, float) + centre, np.asarray(fewer, np.int32)

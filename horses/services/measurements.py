@@ -59,6 +59,7 @@ def record_section(
     behind_blade_mm: float | None = None,
     typed: dict[str, str] | None = None,
     tracing: TracingPhoto | None = None,
+    method: str = ProfileMethod.TYPED,
 ) -> SectionProfile:
     """Write one half of one section, traced once: [[depth_mm, half_width_mm], ...].
 
@@ -73,7 +74,7 @@ def record_section(
         "points": _checked_section(points),
         "typed": typed or {},
     }
-    return store(section, **values, **_came_from(section, values["points"], tracing))
+    return store(section, **values, **_came_from(section, values["points"], tracing, method))
 
 
 @transaction.atomic
@@ -96,6 +97,7 @@ def record_line(
     off_midline_mm: float = 88,
     typed: dict[str, str] | None = None,
     tracing: TracingPhoto | None = None,
+    method: str = ProfileMethod.TYPED,
 ) -> LineProfile:
     """Write one lengthwise profile: [[distance_behind_blade_mm, height_mm], ...].
 
@@ -110,7 +112,7 @@ def record_line(
         "points": _relative_to_first(_in_order(points, "Distances")),
         "typed": typed or {},
     }
-    return store(profile, **values, **_came_from(profile, values["points"], tracing))
+    return store(profile, **values, **_came_from(profile, values["points"], tracing, method))
 
 
 @transaction.atomic
@@ -144,15 +146,18 @@ def _distance_of(
 
 
 def _came_from(
-    profile: SectionProfile | LineProfile, points: object, tracing: TracingPhoto | None
+    profile: SectionProfile | LineProfile,
+    points: object,
+    tracing: TracingPhoto | None,
+    method: str,
 ) -> dict[str, Any]:
     """Return how numbers came in; those of a photo stay its own until one of them is changed."""
     if tracing is not None:
-        method = ProfileMethod.TRACING
-        return {"method": method, "tracing": tracing, "scale_error": tracing.scale_error}
+        photo = ProfileMethod.TRACING
+        return {"method": photo, "tracing": tracing, "scale_error": tracing.scale_error}
     if profile.pk is not None and profile.points == points:
         return {}
-    return {"method": ProfileMethod.TYPED, "tracing": None, "scale_error": None}
+    return {"method": method, "tracing": None, "scale_error": None}
 
 
 def _in_order(points: Points, what: str) -> Points:
