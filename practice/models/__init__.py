@@ -1,3 +1,4 @@
+from practice.models.alerts import AlertDeferral
 from practice.models.people import Client, Consent, HorseRole, Place, Practice, Rider, User
 from practice.models.visits import (
     ShareLink,
@@ -9,6 +10,7 @@ from practice.models.visits import (
 )
 
 __all__ = [
+    "AlertDeferral",
     "Client",
     "Consent",
     "HorseRole",

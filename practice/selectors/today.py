@@ -86,27 +86,27 @@ def _booked(horse_field: str, day: date) -> Exists:
 
 
 def due_horses(day: date) -> list[DueHorse]:
-    """Return horses whose next check has passed or verdict has run out, longest overdue first."""
+    """Return horses whose next check has passed, longest overdue first.
+
+    A verdict that has run out is an alert (`practice.selectors.alerts`).
+    """
     late = (
         _latest_verdicts()
-        .filter(Q(next_check_on__lt=day) | Q(expires_on__lt=day))
+        .filter(next_check_on__lt=day)
         .exclude(_booked("pairing__horse", day))
         .order_by("pairing__horse__barn_name", "pairing__horse", "pk")
     )
-    grouped = [
-        DueHorse(horse, [_why(verdict, day) for verdict in verdicts])
+    by_horse = [
+        (horse, list(verdicts))
         for horse, verdicts in groupby(late, key=lambda verdict: verdict.pairing.horse)
     ]
-    since = {v.pairing.horse_id: min(filter(None, (v.next_check_on, v.expires_on))) for v in late}
-    return sorted(grouped, key=lambda due: since[due.horse.pk])
+    by_horse.sort(key=lambda pair: min(v.next_check_on for v in pair[1]))  # type: ignore[type-var]
+    return [DueHorse(horse, [_why(v) for v in verdicts]) for horse, verdicts in by_horse]
 
 
-def _why(verdict: Verdict, day: date) -> str:
-    saddle = verdict.pairing.saddle
-    if verdict.expires_on < day or verdict.next_check_on is None:
-        ended = date_format(verdict.expires_on, "j M Y")
-        return f"{saddle}: “{verdict.get_word_display()}” ran out on {ended}"
-    return f"{saddle}: re-check was due on {date_format(verdict.next_check_on, 'j M Y')}"
+def _why(verdict: Verdict) -> str:
+    due_on = date_format(verdict.next_check_on, "j M Y")
+    return f"{verdict.pairing.saddle}: re-check was due on {due_on}"
 
 
 def shims_past_date(day: date) -> QuerySet[Pairing]:

@@ -30,6 +30,7 @@ from horses.selectors.seasons import (
 )
 from practice.models import Practice
 from practice.selectors import horse_page as page
+from practice.selectors.alerts import alerts_of
 from practice.selectors.flags import SITE_WORDS, STATION_WORDS, back_flags, check_before, ride_flags
 
 
@@ -54,6 +55,7 @@ def horse_detail(request: HttpRequest, pk: int) -> HttpResponse:
     changes = page.changes_in(pairings)
     context = {
         "horse": horse,
+        "alerts": next(iter(alerts_of([horse], today)), None),
         "age": horse.age_years_on(today),
         "flags": flags,
         "current": [state for state in states if state.pairing.is_current],

@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from practice.models import Client, Visit
 from practice.selectors import today as selectors
+from practice.selectors.alerts import alerts_of, horses_in_care
 from practice.selectors.visits import visits_between
 
 NEXT_DAYS = 6
@@ -52,14 +53,16 @@ def _by_day(visits: list[Visit]) -> dict[date, list[Visit]]:
 def _worries(now_day: date, shown: int | None) -> dict[str, object]:
     """Return each list, cut to `shown` rows unless that is None, with how many there are."""
     due = selectors.due_horses(now_day)
-    shims = list(selectors.shims_past_date(now_day))
+    rows = alerts_of(horses_in_care(), now_day)
+    alerts = [row for row in rows if row.alerts]
     unfinished = selectors.unfinished_visits(now_day)
     sore = selectors.sore_checks()
     return {
         "due": due[:shown],
         "due_count": len(due),
-        "shims": shims[:shown],
-        "shims_count": len(shims),
+        "alerts": alerts[:shown],
+        "alerts_count": len(alerts),
+        "put_off_count": sum(len(row.put_off) for row in rows),
         "unfinished": unfinished[:shown],
         "unfinished_count": unfinished.count(),
         "sore": sore[:shown],

@@ -19,6 +19,7 @@ from tests.factories import (
     make_pad,
     make_pairing,
     make_practice,
+    make_rider,
     make_saddle,
     make_soreness_check,
     make_visit,
@@ -160,15 +161,19 @@ def test_changes_name_what_is_new(fitter: User) -> None:
     third = second + timedelta(days=20)
     make_pairing(horse, saddle=saddle, pad=wool, from_date=third, shim_front_right_mm=6)
     other = make_saddle(tag="SD-03")
-    make_pairing(horse, saddle=other, pad=wool, from_date=third, to_date=third)
-    make_pairing(horse, saddle=other, pad=wool, from_date=third + timedelta(days=1))
+    rider, next_day = make_rider(), third + timedelta(days=1)
+    same = {"saddle": other, "pad": wool}
+    make_pairing(horse, **same, rider=rider, from_date=third, to_date=third)
+    make_pairing(horse, **same, rider=rider, from_date=next_day, to_date=next_day)
+    make_pairing(horse, **same, rider=make_rider(), from_date=next_day, to_date=next_day)
     changes = changes_in(pairings_through_time(horse))
     assert [(c.day, c.words) for c in changes] == [
         (first, "SD-02"),
         (second, "SD-02: Wool"),
         (third, "SD-02: shims"),
         (third, "SD-03"),
-        (third + timedelta(days=1), "SD-03: adjusted"),
+        (next_day, "SD-03: adjusted"),
+        (next_day, "SD-03: rider"),
     ]
 
 

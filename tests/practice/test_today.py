@@ -148,13 +148,6 @@ def test_only_the_last_verdict_counts(fitter: User) -> None:
     assert due_horses(DAY) == []
 
 
-def test_a_verdict_that_ran_out_is_said_with_its_words(fitter: User) -> None:
-    pairing = make_pairing()
-    sign(pairing, fitter, expires_on=DAY - timedelta(days=4))
-    (due,) = due_horses(DAY)
-    assert due.reasons == [f"{pairing.saddle}: “Carry on” ran out on 10 May 2026"]
-
-
 @pytest.mark.parametrize("state", ["sold", "died", "resting", "lame"])
 def test_a_horse_not_in_work_is_not_due(fitter: User, state: str) -> None:
     sign(make_pairing(make_horse(state=state)), fitter, next_check_on=DAY - timedelta(days=1))
