@@ -12,6 +12,7 @@ from jsonschema.exceptions import best_match
 
 from fitting.engine import (
     LOAD_CASES,
+    BackChange,
     BackShape,
     Bar,
     FitInputs,
@@ -28,12 +29,14 @@ from fitting.engine import (
     PanelTree,
     Placement,
     PointForce,
+    Rope,
     Settings,
     Shims,
     Station,
     Strap,
     TwoBarTree,
     UndersideGrid,
+    cases_for,
 )
 
 HOME = Path(__file__).resolve().parent.parent / "casefile"
@@ -105,6 +108,8 @@ def case_inputs(data: Json) -> FitInputs:
 
     Raises CaseFileError where lists do not match in length or a grid is ragged.
     """
+    works = ("rope",) if "rope" in data["load"] else ()
+    named = data.get("load_cases", [case.name for case in cases_for(*works)])
     return FitInputs(
         back=_back(data["back"]),
         tree=_tree(data["tree"]),
@@ -112,7 +117,7 @@ def case_inputs(data: Json) -> FitInputs:
         layers=_layers(data["layers"]),
         loads=_loads(data["load"]),
         horse_mass=data.get("horse_kg"),
-        cases=tuple(_load_case(case) for case in data.get("load_cases", list(BUILT_IN))),
+        cases=tuple(_load_case(case) for case in named),
         settings=_settings(data.get("settings", {})),
     )
 
@@ -233,10 +238,8 @@ def _loads(data: Json) -> Loads:
         gear_mass=data.get("gear_kg", 0.0),
         girth_tension=0.0,
         **_si({k: data[k] for k in ("rider_height_m", "stirrup_share") if k in data}),
-        forces=tuple(
-            PointForce(tuple(force["force_n"]), tuple(force["point_m"]))
-            for force in data.get("forces", [])
-        ),
+        **_rope(data.get("rope", {})),
+        forces=_forces(data),
         straps=tuple(
             Strap(**_si(strap)) for strap in [*data.get("straps", []), *([girth] if girth else [])]
         ),
@@ -244,10 +247,27 @@ def _loads(data: Json) -> Loads:
     )
 
 
+def _forces(data: Json) -> tuple[PointForce, ...]:
+    return tuple(
+        PointForce(tuple(force["force_n"]), tuple(force["point_m"]))
+        for force in data.get("forces", [])
+    )
+
+
+def _rope(data: Json) -> Json:
+    names = {"pull": "rope_pull", "horn_x": "horn", "horn_height": "horn_height"}
+    return {names[name]: value for name, value in _si(data).items()}
+
+
 def _load_case(case: str | Json) -> LoadCase:
     if isinstance(case, str):
         return BUILT_IN[case]
-    return LoadCase(**{"title": case["name"], **_si(case)})
+    given: Json = {"title": case["name"], **_si(case, skip=("rope", "forces", "back", "feeds"))}
+    if "rope" in case:
+        given["rope"] = Rope(**_si(case["rope"]))
+    if "feeds" in case:
+        given["feeds"] = tuple(case["feeds"])
+    return LoadCase(**given, forces=_forces(case), back=BackChange(**_si(case.get("back", {}))))
 
 
 def _settings(data: Json) -> Settings:

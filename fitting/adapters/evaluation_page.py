@@ -22,17 +22,12 @@ from fitting.adapters.pictures import (
     top_kpa,
     zone_rows,
 )
-from fitting.engine import CaseResult, EngineError, FitResult, from_dict
+from fitting.engine import LOAD_CASES, CaseResult, EngineError, FitResult, from_dict
 from fitting.models import FitEvaluation
 from horses.charts.theme import Chart, LengthUnit
 
 GAP_CASES = ("saddle_only", "standing")  # the hand finds the first one at a visit
-SHORT_TITLES = {
-    "standing": "Standing",
-    "rider_left": "Rider left",
-    "rider_right": "Rider right",
-    "saddle_only": "No rider",
-}
+SHORT_TITLES = {case.name: case.short for case in LOAD_CASES}  # for results kept without their own
 
 
 @dataclass(frozen=True)
@@ -41,11 +36,8 @@ class CaseMap:
 
     name: str
     title: str
+    short: str
     chart: Chart
-
-    @property
-    def short(self) -> str:
-        return SHORT_TITLES.get(self.name, self.title)
 
 
 @dataclass(frozen=True)
@@ -134,6 +126,7 @@ def page_of_evaluation(evaluation: FitEvaluation, felt: Felt, unit: LengthUnit) 
             CaseMap(
                 name,
                 case.title,
+                case.short or SHORT_TITLES.get(name, case.title),
                 load_map_of(
                     result,
                     case,

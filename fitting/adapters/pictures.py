@@ -10,7 +10,7 @@ from fitting.charts.gap_curve import GapCurves, gap_curve
 from fitting.charts.load_map import LoadMap, load_map
 from fitting.charts.sections import SectionOverlay, section_overlay
 from fitting.charts.thirds import Thirds, thirds
-from fitting.engine import CaseResult, FitResult, Section
+from fitting.engine import LOAD_CASES, CaseResult, FitResult, Section
 from horses.charts.theme import Chart, LengthUnit, chart
 
 Array = NDArray[np.float64]
@@ -21,7 +21,7 @@ ROOM = 0.02  # [m] shown before and behind what lies under the tree
 SIDES = ("left", "right")
 ZONES = {"cranial": "Front third", "middle": "Middle third", "caudal": "Rear third"}
 HALVES = {"inner": "Inner half, beside the spine", "outer": "Outer half"}
-CASE_ORDER = ("standing", "rider_left", "rider_right", "saddle_only")
+CASE_ORDER = tuple(case.name for case in LOAD_CASES)
 ZONE_HEAD = ("Part of the bar", "Mean, left / right", "Peak, left / right")
 
 
@@ -99,7 +99,8 @@ def zone_rows(case: CaseResult) -> Rows:
 
 def _both_sides(case: CaseResult, code: str, zone: str) -> str:
     left, right = (case.value(code, zone, side) * KPA for side in SIDES)
-    return f"{left:.1f} / {right:.1f} kPa"
+    # The highest moment of a stride has no mean: published means are over whole strides.
+    return f"{left:.1f} / {right:.1f} kPa" if math.isfinite(left + right) else "–"
 
 
 def section_of(section: Section, *, id: str, unit: LengthUnit, pad: float) -> Chart:

@@ -10,6 +10,7 @@ from django.test import Client
 from django.urls import reverse
 from pytest_django.fixtures import DjangoAssertNumQueries
 
+from fitting.engine import cases_for
 from fitting.models import FitEvaluation
 from fitting.services.evaluations import start_evaluation
 from horses.services.jobs import queue_job
@@ -108,7 +109,7 @@ def test_only_checks_up_to_the_day_count(client: Client) -> None:
 
 def test_every_picture_is_there_with_a_table(client: Client) -> None:
     html = page_of(client, evaluated(saddle=flat_saddle()))
-    names = [f"map-{case}" for case in ("standing", "rider_left", "rider_right", "saddle_only")]
+    names = [f"map-{case.name}" for case in cases_for()]
     names += [f"section-S{i}" for i in range(1, 6)]
     names += ["gap-saddle_only", "gap-standing", "thirds"]
     for name in names:
@@ -118,9 +119,20 @@ def test_every_picture_is_there_with_a_table(client: Client) -> None:
 
 def test_all_load_maps_share_one_scale(client: Client) -> None:
     html = page_of(client, evaluated(saddle=flat_saddle()))
-    cases = ("standing", "rider_left", "rider_right", "saddle_only")
-    tops = {figure_of(html, f"map-{case}")["data"][0]["zmax"] for case in cases}
+    tops = {figure_of(html, f"map-{case.name}")["data"][0]["zmax"] for case in cases_for()}
     assert len(tops) == 1
+
+
+def test_a_stride_shows_peaks_and_no_means(client: Client) -> None:
+    html = page_of(client, evaluated(saddle=flat_saddle()))
+    tables = {
+        name: html[html.index(f'id="map-{name}-figure"') :].split("</table>")[0]
+        for name in ("standing", "ridden_trot")
+    }
+    row = r'<th scope="row">Front third</th><td>([^<]*)</td><td>([^<]*)</td>'
+    means = {name: re.search(row, table).groups() for name, table in tables.items()}
+    assert means["ridden_trot"][0] == "–"
+    assert all("kPa" in text for text in (*means["standing"], means["ridden_trot"][1]))
 
 
 def test_the_gap_of_the_flat_tree_is_in_the_middle(client: Client) -> None:

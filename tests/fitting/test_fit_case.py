@@ -15,7 +15,7 @@ from jsonschema import Draft202012Validator
 
 from fitting.adapters.case_result import NoBalance, evaluate_case_file
 from fitting.adapters.casefile import CaseFileError, case_inputs, load_case_file, validator
-from fitting.engine import evaluate_fit
+from fitting.engine import LOAD_CASES, cases_for, evaluate_fit
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLES = ROOT / "fitting" / "casefile" / "examples"
@@ -89,6 +89,44 @@ def test_flat_tree_bridges_and_rocked_tree_does_not():
         gaps[name] = number(cases["saddle_only"], "bridge_gap", side="left")
     assert gaps["flat_tree"] > 0.008
     assert gaps["rocked_tree"] == 0.0
+
+
+def test_old_files_mean_what_they_meant_and_new_ones_get_every_case():
+    """Files from before there were more load cases name theirs; a file that names none has all."""
+    named = [case["name"] for case in result(json.dumps(example("flat_tree")))["cases"]]
+    assert named == ["standing", "rider_left", "rider_right", "saddle_only"]
+    every = case_inputs(load_case_file(changed("flat_tree", "load_cases", ...))).cases
+    assert every == cases_for()
+    roped = changed("flat_tree", "load.rope", {"pull_n": 500, "horn_x_m": 0.1})
+    inputs = case_inputs(
+        load_case_file(json.dumps({**json.loads(roped), "load_cases": ["rope_rear"]}))
+    )
+    assert (inputs.loads.rope_pull, inputs.loads.horn) == (500, 0.1)
+    without = json.loads(roped)
+    del without["load_cases"]
+    assert case_inputs(load_case_file(json.dumps(without))).cases == cases_for("rope")
+
+
+def test_schema_names_every_built_in_case_and_group_of_findings():
+    case = validator().schema["$defs"]["load_case"]
+    assert case["then"]["enum"] == [case.name for case in LOAD_CASES]
+    groups = {group for case in LOAD_CASES for group in case.feeds}
+    assert set(case["else"]["properties"]["feeds"]["items"]["enum"]) == groups
+
+
+def test_case_of_ones_own_is_the_built_in_one_in_other_words():
+    own = [
+        {"name": "left", "back": {"bend_deg": -8}, "feeds": ["moved", "ends"]},
+        {"name": "pull", "rope": {"heading_deg": 0, "dip_deg": 20}},
+        {"name": "foot", "has_rider": False, "hangs_m": -0.10},
+        {"name": "stride", "factor": 1.23},
+        {"name": "up", "back": {"lift_m": 0.02}},
+    ]
+    built_in = ["bend_left", "rope_forward", "mounting", "ridden_walk", "rounded"]
+    cases = result(changed("rocked_tree", "load_cases", [*own, *built_in]))["cases"]
+    for mine, theirs in zip(cases[:5], cases[5:], strict=True):
+        assert mine["pose"] == pytest.approx(theirs["pose"], abs=1e-9), mine["name"]
+    assert cases[0]["pose"] != pytest.approx(cases[4]["pose"], abs=1e-3)
 
 
 def test_moments_press_the_rear_and_the_left():
