@@ -230,7 +230,11 @@ CELERY_BEAT_SCHEDULE = {
 
 # What each kind of job runs: a service that takes the job. Named here, so that nothing below
 # `practice` needs to know what stands above it.
-JOB_KINDS = {"evaluate_fit": "fitting.services.evaluations.run_evaluation"}
+JOB_KINDS = {
+    "evaluate_fit": "fitting.services.evaluations.run_evaluation",
+    "read_scan": "horses.services.scans.run_reading",
+    "measure_scan": "horses.services.scans.run_measuring",
+}
 
 # --- API ----------------------------------------------------------------------------------------
 REST_FRAMEWORK = {

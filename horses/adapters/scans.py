@@ -1,10 +1,13 @@
 """A marked scan becomes geometry in metres, and what was read from it an account in mm."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from horses.adapters.profiles import NOTHING, back_point, section_numbers
+from horses.charts.scan import ScanPicture
 from horses.models import (
     DEPTHS_MM,
     S5_AHEAD_OF_LAST_RIB_MM,
@@ -15,7 +18,9 @@ from horses.models import (
 from horses.scanning.derive import HalfSection, Line
 from horses.scanning.landmarks import METRES, TAPES, ScaleCheck, scale_by_tape, scale_checks
 from horses.scanning.measure import ScannedBack, Wanted
+from horses.scanning.resample import BackGrid
 from horses.scanning.surface import Array
+from horses.seasons import SectionNumbers
 
 MM = 1e-3
 DEEP_MM = 150.0
@@ -149,3 +154,112 @@ def left_less_right(sections: Iterable[HalfSection]) -> dict[str, float]:
         for station in stations
         if (station, "L") in widths and (station, "R") in widths
     }
+
+
+# --- On the page --------------------------------------------------------------------------------
+
+SIDE_WORDS = {"L": "left", "R": "right", "M": "midline"}
+LINE_WORDS = {"midline": "Midline", "left_bar": "Left bar line", "right_bar": "Right bar line"}
+COMPARED_HEAD = (
+    *("Section", "3 cm down, mm", "traced", "15 cm down, mm", "traced"),
+    *("Slope", "traced"),
+)
+
+
+@dataclass(frozen=True)
+class Apart:
+    """One half-section by scan and by hand, 15 cm down [mm]."""
+
+    name: str
+    scan_mm: float
+    traced_mm: float
+
+    @property
+    def difference_mm(self) -> float:
+        return self.scan_mm - self.traced_mm
+
+
+def compared(account: Account, traced: BackMeasurement | None) -> list[tuple[str, ...]]:
+    """Return each half-section in words, by scan and as traced on the same day."""
+    by_hand = _numbers_of(traced) if traced else {}
+    rows = []
+    for half in account["sections"]:
+        scan = section_numbers(half["points"])
+        hand = by_hand.get((half["station"], half["side"]), NOTHING)
+        rows.append(
+            (
+                f"{half['station']} {SIDE_WORDS[half['side']]}",
+                *(_text(scan.w3_mm), _text(hand.w3_mm)),
+                *(_text(scan.w15_mm), _text(hand.w15_mm)),
+                *(_text(scan.slope_deg, "°"), _text(hand.slope_deg, "°")),
+            )
+        )
+    return rows
+
+
+def apart(account: Account, traced: BackMeasurement) -> list[Apart]:
+    """Return the half-sections that both methods know 15 cm down."""
+    by_hand = _numbers_of(traced)
+    found = []
+    for half in account["sections"]:
+        scan = section_numbers(half["points"]).w15_mm
+        hand = by_hand.get((half["station"], half["side"]), NOTHING).w15_mm
+        if scan is not None and hand is not None:
+            found.append(Apart(f"{half['station']} {SIDE_WORDS[half['side']]}", scan, hand))
+    return found
+
+
+def _numbers_of(measurement: BackMeasurement) -> dict[tuple[str, str], SectionNumbers]:
+    return back_point(measurement).sections
+
+
+def _text(value: float | None, unit: str = "") -> str:
+    return "–" if value is None else f"{value:.0f}{unit}"
+
+
+def picture_of(scan: BackScan, rows: list[tuple[str, ...]]) -> ScanPicture:
+    """Return the back with its sections as the chart wants it [mm]."""
+    grid = BackGrid.opened(scan.grid_path)
+    return ScanPicture(
+        x=grid.x[::2] / MM,
+        y=grid.y[::2] / MM,
+        heights=grid.heights[:, ::2, ::2] / MM,
+        sections=[
+            (half["station"], half["side"], half["behind_blade_mm"], half["points"])
+            for half in scan.account["sections"]
+            if len(half["points"]) >= LEAST_POINTS
+        ],
+        head=COMPARED_HEAD,
+        rows=rows,
+    )
+
+
+def unread(account: Account) -> list[str]:
+    """Return in words what a hole or the end of the scan took away."""
+    words = []
+    for half in account["sections"]:
+        if half["missing"]:
+            depths = ", ".join(f"{depth:.0f}" for depth in half["missing"])
+            words.append(f"{half['station']} {SIDE_WORDS[half['side']]}: {depths} mm down")
+    for line in account["lines"]:
+        if line["missing"]:
+            places = ", ".join(f"{place / 10:.0f}" for place in line["missing"])
+            words.append(f"{LINE_WORDS[line['line']]}: {places} cm behind the blade")
+    return words
+
+
+@dataclass(frozen=True)
+class SideDifference:
+    """Left less right half-width 15 cm down at one station [mm], by either midline."""
+
+    station: str
+    chosen_mm: float
+    other_mm: float | None
+
+
+def side_differences(account: Account) -> list[SideDifference]:
+    other = account["by_other_midline_mm"]
+    return [
+        SideDifference(station, value, other.get(station))
+        for station, value in account["left_less_right_mm"].items()
+    ]

@@ -51,7 +51,7 @@ class ScaleForm(RecordForm):
 
     model = BackScan
     plain = ("unit",)
-    by_practice = {name: ("in", "cm") for name in TAPE_FIELDS.values()}
+    by_practice = dict.fromkeys(TAPE_FIELDS.values(), ("in", "cm"))
 
     tape_withers_croup_mm = _tape("Withers W to croup C", (350, 1700), (700, 1200))
     tape_blade_rib_mm = _tape("Left blade A to left last rib R", (254, 712), (400, 560))

@@ -1,6 +1,5 @@
 """A scan's way from a stranger's file to a measuring, step by step."""
 
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -34,14 +33,6 @@ BODY = (
 )
 
 
-@dataclass(frozen=True)
-class Started:
-    """A scan with the job that works on it; None when there is nothing to do yet."""
-
-    scan: BackScan
-    job: Job | None
-
-
 @transaction.atomic
 def add_scan(
     *,
@@ -49,13 +40,14 @@ def add_scan(
     file: UploadedFile,
     values: dict[str, Any],
     created_by: "User | None" = None,
-) -> Started:
-    """Keep the file and queue its reading; the caller sends the job."""
+) -> BackScan:
+    """Keep the file and queue the job that reads it; the caller sends it."""
     kind = _kind_of(file)
     scan = BackScan(measurement=measurement, kind=kind, created_by=created_by)
     scan.file = file  # type: ignore[assignment]
     scan = store(scan, **values)
-    return Started(scan, _queue(READ, scan, created_by))
+    _queue(READ, scan, created_by)
+    return scan
 
 
 def _kind_of(file: UploadedFile) -> str:
@@ -101,15 +93,20 @@ def mark_scan(
     values: dict[str, Any],
     typed: dict[str, str],
     created_by: "User | None" = None,
-) -> Started:
-    """Keep marks, unit and tapes; once all needed marks are set, queue the measuring."""
+) -> BackScan:
+    """Keep marks, unit and tapes; once all needed marks are set, queue the measuring.
+
+    The caller sends the job.
+    """
     if not scan.is_marked:
         raise ValidationError("This scan is being worked on. Wait until that is over.")
     missing = [code for code in NEEDED if code not in values["marks"]]
     state = BackScan.State.MARKING if missing else BackScan.State.MEASURING
     texts = merged_typed(scan.typed, values, typed)
     store(scan, **values, typed=texts, state=state, failure="", account={})
-    return Started(scan, None if missing else _queue(MEASURE, scan, created_by))
+    if not missing:
+        _queue(MEASURE, scan, created_by)
+    return scan
 
 
 def run_measuring(*, job: Job) -> None:
