@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -113,7 +113,9 @@ class Solved:
         return np.asarray(self.settled.pose[self.index], float)
 
 
-def evaluate_fit(inputs: FitInputs, *, surface: BackSurface | None = None) -> FitResult:
+def evaluate_fit(
+    inputs: FitInputs, *, surface: BackSurface | None = None, near: FitResult | None = None
+) -> FitResult:
     """Place a tree on a back, load it, and say what came out.
 
     Parameters
@@ -121,6 +123,8 @@ def evaluate_fit(inputs: FitInputs, *, surface: BackSurface | None = None) -> Fi
     inputs : FitInputs
     surface : BackSurface, optional
         The back's cells, if they were built before for another tree.
+    near : FitResult, optional
+        Of nearly the same inputs: its poses are where the search begins.
 
     Returns
     -------
@@ -137,7 +141,7 @@ def evaluate_fit(inputs: FitInputs, *, surface: BackSurface | None = None) -> Fi
         If the tree does not come to rest.
     """
     surface = surface or build_surface(inputs.back, grid=inputs.settings.grid)
-    solved = solve_cases(inputs, surface=surface)
+    solved = solve_cases(inputs, surface=surface, near=near)
     first = solved[0]
     cases = _case_results(inputs, solved)
     shape = (
@@ -161,8 +165,12 @@ def evaluate_fit(inputs: FitInputs, *, surface: BackSurface | None = None) -> Fi
     )
 
 
-def solve_cases(inputs: FitInputs, *, surface: BackSurface | None = None) -> tuple[Solved, ...]:
+def solve_cases(
+    inputs: FitInputs, *, surface: BackSurface | None = None, near: FitResult | None = None
+) -> tuple[Solved, ...]:
     """Let the tree settle in every load case; those on the same shape of back settle together.
+
+    `surface` and `near` are as in `evaluate_fit`.
 
     Returns
     -------
@@ -177,19 +185,25 @@ def solve_cases(inputs: FitInputs, *, surface: BackSurface | None = None) -> tup
     surface = surface or build_surface(inputs.back, grid=inputs.settings.grid)
     face = underside(inputs.tree)
     middle = inputs.placement.tip + float(face.bearing.mean())
+    poses = {case.name: case.pose for case in near.cases} if near is not None else {}
     found: dict[LoadCase, Solved] = {}
     for change in dict.fromkeys(case.back for case in inputs.cases):
         back = moved(surface, change, middle=middle)
         placed = place(inputs, back, face)
         group = tuple(case for case in inputs.cases if case.back == change)
-        found |= {one.case: one for one in _settled(inputs, group, back, placed)}
+        found |= {one.case: one for one in _settled(inputs, group, back, placed, poses)}
     return tuple(found[case] for case in inputs.cases if case in found)
 
 
 def _settled(
-    inputs: FitInputs, group: tuple[LoadCase, ...], back: BackSurface, placed: Placed
+    inputs: FitInputs,
+    group: tuple[LoadCase, ...],
+    back: BackSurface,
+    placed: Placed,
+    poses: Mapping[str, tuple[float, float, float]],
 ) -> list[Solved]:
     """Settle load cases on one shape of back; one that finds no rest does not stop the others."""
+    known = all(case.name in poses for case in group)
     try:
         settled = settle(
             placed,
@@ -198,13 +212,14 @@ def _settled(
             inputs.layers.law(),
             linear=inputs.settings.is_linear,
             tolerance=inputs.settings.tolerance,
+            start=np.array([poses[case.name] for case in group]) if known else None,
         )
     except NotConverged:
         if group == inputs.cases[:1]:
             raise
         if len(group) == 1:
             return []
-        return [one for case in group for one in _settled(inputs, (case,), back, placed)]
+        return [one for case in group for one in _settled(inputs, (case,), back, placed, poses)]
     if group[0] == inputs.cases[0]:
         _raise_if_lost(settled, group[0])
     return [
@@ -234,7 +249,6 @@ def place(inputs: FitInputs, surface: BackSurface, face: Underside) -> Placed:
     InvalidShape
         If it lies off the back.
     """
-    """Return the tree's underside laid over a back, pad and shims between, not yet settled."""
     tip = inputs.placement.tip
     patch = patch_under(surface, face, tip)
     x, z = inputs.settings.axis or (float(face.bearing.mean()), 0.0)

@@ -254,7 +254,11 @@ def _held(gap: Array, run: int) -> float:
 
 
 def balance_measures(placed: Placed, settled: Settled, case: int, field: Field) -> list[Measure]:
-    """Return attitude, centre of pressure, resultant, stiffness about the axis and its margin."""
+    """Return attitude, centre of pressure, resultant, stiffness about the axis and its margin.
+
+    'contact_push' is the level part along the back of what the contact pushes with, toward the tail
+    positive; girth and friction hold against it.
+    """
     heave, pitch, roll = (float(v) for v in settled.pose[case])
     down, moment_y, moment_x = settled.load[case]
     total = field.force.sum()
@@ -273,6 +277,9 @@ def balance_measures(placed: Placed, settled: Settled, case: int, field: Field) 
         Measure("pitch_stiffness", float(stiffness[1, 1]), "N m/rad"),
         Measure("roll_stiffness", float(stiffness[2, 2]), "N m/rad"),
         Measure("stability_margin", float(settled.margin[case]), "1"),
+        Measure(
+            "contact_push", float(placed.patch.normals[:, 0] @ field.normal_force.ravel()), "N"
+        ),
     ]
 
 
