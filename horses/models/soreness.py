@@ -126,6 +126,8 @@ class SiteScore(Record):
     swelling_mm = models.FloatField(null=True, blank=True)
     is_repeatable = models.BooleanField(null=True, blank=True)
     is_ticklish = models.BooleanField(default=False)
+    # Force of the algometer's tip at which the horse reacts; never mixed with a saddle's pressure.
+    algometer_kg_per_cm2 = models.FloatField("algometer", null=True, blank=True)
     note = models.CharField(max_length=200, blank=True)
     history = HistoricalRecords()
 
@@ -137,6 +139,7 @@ class SiteScore(Record):
             ),
             range_check("site_score", "score", 0, 4),
             range_check("site_score", "swelling_mm", 0, 200),
+            range_check("site_score", "algometer_kg_per_cm2", 0.2, 30),
             models.CheckConstraint(
                 condition=~models.Q(score=4) | ~models.Q(note=""),
                 name="score_4_needs_a_note",
@@ -163,6 +166,12 @@ class SkinMark(Record):
         SCAR = "scar", "Scar"
         DRY_SPOT = "dry_spot", "Dry spot"
 
+    class Course(models.TextChoices):
+        STABLE = "stable", "Stable"
+        GROWING = "growing", "Growing"
+        FADING = "fading", "Fading"
+        GONE = "gone", "Gone"
+
     horse = models.ForeignKey(Horse, models.CASCADE, related_name="skin_marks")
     kind = models.CharField(max_length=12, choices=Kind)
     side = models.CharField(max_length=1, choices=Side)
@@ -170,7 +179,9 @@ class SkinMark(Record):
     size_mm = models.FloatField(null=True, blank=True)
     behind_blade_mm = models.FloatField(null=True, blank=True)
     off_midline_mm = models.FloatField(null=True, blank=True)
-    first_seen_on = models.DateField()
+    first_seen_on = models.DateField("first seen on")
+    last_seen_on = models.DateField("last looked at", null=True, blank=True)
+    course = models.CharField("how it goes", max_length=7, choices=Course, blank=True)
     note = models.CharField(max_length=200, blank=True)
     history = HistoricalRecords()
 

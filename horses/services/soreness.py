@@ -30,12 +30,12 @@ def record_soreness_check(
     notes: str = "",
     painkillers: str = "",
 ) -> SorenessCheck:
-    """Create the check of a visit, or change it; at other moments a new check is made.
+    """Create the check of a visit or of a ride's moment, or change it; else a new one is made.
 
     `scores` maps (site, side) to the fields of a SiteScore; a score of None says 'not tested'.
     Sites that are not in `scores` keep what they had. The time of an existing check is kept.
     """
-    check = _check_of_visit(horse, visit, moment) or SorenessCheck(
+    check = _check_made(horse, visit, ride, moment) or SorenessCheck(
         horse=horse, visit=visit, moment=moment, ride=ride, examiner=examiner, checked_at=checked_at
     )
     store(check, notes=notes, painkillers=painkillers)
@@ -78,7 +78,17 @@ def add_skin_mark(
     return store(mark, **values)
 
 
-def _check_of_visit(horse: Horse, visit: "Visit | None", moment: str) -> SorenessCheck | None:
+@transaction.atomic
+def change_skin_mark(*, mark: SkinMark, **values: Any) -> SkinMark:
+    """Change a mark; the history keeps how it was."""
+    return store(mark, **values)
+
+
+def _check_made(
+    horse: Horse, visit: "Visit | None", ride: Ride | None, moment: str
+) -> SorenessCheck | None:
+    if ride is not None:
+        return SorenessCheck.objects.filter(ride=ride, moment=moment).first()
     if visit is None or moment != SorenessCheck.Moment.VISIT:
         return None
     return SorenessCheck.objects.filter(horse=horse, visit=visit, moment=moment).first()

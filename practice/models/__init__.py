@@ -1,6 +1,7 @@
 from practice.models.alerts import AlertDeferral
 from practice.models.people import Client, Consent, HorseRole, Place, Practice, Rider, User
 from practice.models.visits import (
+    RecoveryLink,
     ShareLink,
     ShareView,
     StepDraft,
@@ -16,6 +17,7 @@ __all__ = [
     "HorseRole",
     "Place",
     "Practice",
+    "RecoveryLink",
     "Rider",
     "ShareLink",
     "ShareView",

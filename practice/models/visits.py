@@ -84,6 +84,10 @@ class VisitHorse(Record):
     earlier_sores = models.CharField("earlier sores or white hairs", max_length=200, blank=True)
     falls = models.CharField("falls, pulled back when tied", max_length=200, blank=True)
     behaviour = models.JSONField("behaviour signs", default=list, blank=True)
+    # Of the 24 behaviours of the published ridden horse pain ethogram, counted by whom the note says.
+    pain_ethogram_count = models.PositiveSmallIntegerField(
+        "ethogram count, of 24", null=True, blank=True
+    )
     history_taken = models.BooleanField(default=False)
     history = HistoricalRecords()
 
@@ -91,6 +95,7 @@ class VisitHorse(Record):
         ordering = ("pk",)
         constraints = (
             models.UniqueConstraint(fields=("visit", "horse"), name="a_horse_once_per_visit"),
+            range_check("visit_horse", "pain_ethogram_count", 0, 24),
         )
 
     def __str__(self) -> str:
@@ -148,3 +153,28 @@ class ShareView(models.Model):
 
     def __str__(self) -> str:
         return f"{self.seen_at:%Y-%m-%d %H:%M}"
+
+
+class RecoveryLink(Record):
+    """A link by which an owner answers one check of one ride, once, before it runs out."""
+
+    ride = models.ForeignKey("horses.Ride", models.CASCADE, related_name="recovery_links")
+    moment = models.CharField(
+        max_length=10, choices=[("next_day", "The next day"), ("second_day", "The second day")]
+    )
+    token = models.CharField(max_length=64, unique=True, default=new_token, editable=False)
+    opens_at = models.DateTimeField()
+    expires_at = models.DateTimeField()
+    answered_at = models.DateTimeField(null=True, blank=True)
+    created_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.SET_NULL, null=True, related_name="+"
+    )
+
+    class Meta:
+        ordering = ("opens_at", "pk")
+        constraints = (
+            models.UniqueConstraint(fields=("ride", "moment"), name="one_link_per_ride_and_moment"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.get_moment_display()} of {self.ride}"
