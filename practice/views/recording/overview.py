@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
+from horses.selectors.scans import scans_of
 from practice.models import Visit, VisitHorse
 from practice.selectors.recorded_visit import recorded_on
 from practice.selectors.recording import (
@@ -41,6 +42,8 @@ def record_horse(request: HttpRequest, visit_pk: int, horse_pk: int) -> HttpResp
         "steps": horse_steps(recorded),
         "pairings": [pairing_steps(recorded, pairing) for pairing in recorded.pairings],
         "previous": previous_for(visit_horse),
+        "measurement": recorded.measurement,
+        "scans": scans_of(recorded.measurement) if recorded.measurement else [],
     }
     return render(request, "practice/record/overview.html", context)
 
