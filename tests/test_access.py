@@ -83,6 +83,13 @@ TABLE: dict[str, dict[str, Row]] = {
     "saddle_add": FORM,
     "saddle_detail": READ_ONLY,
     "saddle_edit": FORM,
+    "scan_add": FORM,
+    "scan_detail": READ_ONLY,
+    "scan_status": READ_ONLY,
+    "scan_marks": FORM,
+    "scan_use": FORM,
+    "scan_file": READ_ONLY,
+    "scan_remove": ONLY_POST,
     "tree_list": READ_ONLY,
     "tree_add": FORM,
     "tree_detail": READ_ONLY,
@@ -232,6 +239,11 @@ def _arguments(world: World) -> dict[tuple[str, ...], dict[str, Any]]:
         ("evaluation_detail", "evaluation_status", "evaluation_again", "api_evaluation-detail"): {
             "pk": world.evaluation.pk
         },
+        ("scan_add",): {"measurement_pk": world.measurement.pk},
+        (
+            *("scan_detail", "scan_status", "scan_marks", "scan_use", "scan_file"),
+            "scan_remove",
+        ): {"pk": rows["scan"].pk},
         ("evaluation_compare",): {
             "pk": world.evaluation.pk,
             "other_pk": rows["other_evaluation"].pk,

@@ -35,6 +35,8 @@ from tests.factories import (
     make_user,
     make_visit,
 )
+from tests.horses.ready_scan import make_scan
+from tests.horses.ready_tracing import make_tracing
 
 START = datetime(2026, 1, 5, 9, 0, tzinfo=UTC)
 MOMENTS = ("before", "after", "next_day", "second_day")
@@ -84,6 +86,7 @@ class World:
         _copy(self.evaluation, pairing=pairing, visit=self.visit)
         _copy(self.evaluation, pairing=self.pairing, visit=again)
         _ride(self.horse, pairing, self.when)
+        make_scan(self.measurement)
         SkinMark.objects.create(horse=self.horse, kind="scar", side="L", first_seen_on=START.date())
         share(self.visit, self.horse, self.lead)
 
@@ -116,6 +119,7 @@ def make_world() -> World:
         "link": share(visit, horse, lead),
         "booked": make_visit(
             client=owner, place=place, starts_at=datetime.now(UTC) + timedelta(days=30)
+        "scan": make_scan(measurement),
         ),
     }
     return world
