@@ -45,6 +45,8 @@ class BackShape:
         Stands in for a bar line that was not measured.
     last_rib : float or None
         Distance to the top of the last rib (the nearer of the two sides) [m].
+    girth_groove : float or None
+        Where the girth comes to lie, behind the shoulder blade [m].
     bar_line : float
         How far off the midline the bar lines were taken [m].
     """
@@ -55,6 +57,7 @@ class BackShape:
     midline: LineProfile | None = None
     last_rib: float | None = None
     bar_line: float = BAR_LINE
+    girth_groove: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,12 +74,15 @@ class HeightGrid:
         Left and right [m].
     last_rib : float or None
         Distance to the top of the last rib [m].
+    girth_groove : float or None
+        As in `BackShape` [m].
     """
 
     x: Array
     y: Array
     heights: Array
     last_rib: float | None = None
+    girth_groove: float | None = None
 
 
 Back = BackShape | HeightGrid

@@ -22,16 +22,22 @@ class Allowance:
     Attributes
     ----------
     code : str
-        "tip_room_front", "tip_room_rear", "bend", "rope", "see_saw".
+        tip_room_front, tip_room_rear [m]: how far off the back each tip stands in `case`.
+        tip_turn_front, tip_turn_rear [rad]: how far the tree tips as its load moves that way,
+        before the first tip there carries.
+        bend [rad]: of the back to each side, over 17 in. rope [N]: pull at the horn.
+        see_saw [rad]: how far it tips when a hand presses one end, then the other, girth loose.
     value : float
         In `unit`.
-    unit, side : str
+    unit : str
+    side : str
+        Of the tip, or to which the back bends; "" for both.
     case : str
-        Load case that limits it.
+        Load case it starts from, or that grows.
     reached : bool
         False where the sweep ended before a limit was passed: at least this much.
     limit : str
-        Code of the finding that is passed first.
+        Code of the finding that is passed first, "tip_carries" for a tip; "" where none was.
     """
 
     code: str
@@ -45,22 +51,25 @@ class Allowance:
 
 @dataclass(frozen=True)
 class PlacementPoint:
-    """The fit with the tree at another place along the back.
+    """The fit with the tree at another place along the back; how it is found: see `placing`.
 
     Attributes
     ----------
     tip, shift : float
-        Front tip behind the blade, and from where it was placed [m].
+        Front tip behind the blade, and from where it was placed, to the rear positive [m].
     levels : tuple of (str, str, float)
-        Code, level and value of each finding.
+        Code, level and value of each finding, the worse side; empty where it finds no rest there.
+    push : float
+        What contact and girth push it with along the back, to the rear positive [N].
     settles : bool
-        False where the tree finds no rest there.
+        True at the place it creeps to.
     """
 
     tip: float
     shift: float
     levels: tuple[tuple[str, str, float], ...] = ()
-    settles: bool = True
+    push: float = float("nan")
+    settles: bool = False
 
 
 @dataclass(frozen=True)
