@@ -117,9 +117,9 @@ def make_world() -> World:
         "soreness": horse.soreness_checks.filter(visit=visit).get(),
         "job": Job.objects.create(kind="evaluate_fit", arguments={}, heartbeat_at=timezone.now()),
         "link": share(visit, horse, lead),
+        "scan": make_scan(measurement),
         "booked": make_visit(
             client=owner, place=place, starts_at=datetime.now(UTC) + timedelta(days=30)
-        "scan": make_scan(measurement),
         ),
     }
     return world
