@@ -17,6 +17,7 @@ from .evaluate import (
     solve_cases,
 )
 from .findings import Finding
+from .frames import flexural_stiffness
 from .geometry import BackShape, BackSurface, Grid, HeightGrid, build_surface
 from .layers import Layer, Layers, Shims, default_layers, felt, wool_flock
 from .loads import (
@@ -57,7 +58,16 @@ from .results import (
 from .rules import RULES, Rule
 from .sections import Section
 from .storage import from_dict, to_dict
-from .trees import Bar, Panel, PanelTree, TwoBarTree, UndersideGrid
+from .trees import (
+    Bar,
+    FlexibleBar,
+    FlexibleTree,
+    FramelessTree,
+    Panel,
+    PanelTree,
+    TwoBarTree,
+    UndersideGrid,
+)
 
 __all__ = [
     "ANGLE_AT",
@@ -79,6 +89,9 @@ __all__ = [
     "Finding",
     "FitInputs",
     "FitResult",
+    "FlexibleBar",
+    "FlexibleTree",
+    "FramelessTree",
     "Grid",
     "HalfProfile",
     "HeightGrid",
@@ -117,6 +130,7 @@ __all__ = [
     "evaluate_fit",
     "evaluate_many",
     "felt",
+    "flexural_stiffness",
     "from_dict",
     "half_width_at",
     "height_at",

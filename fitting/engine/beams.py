@@ -60,6 +60,10 @@ class Beam:
         """Length of an element [m]."""
         return self.length / self.elements
 
+    def nodes(self) -> Array:
+        """Return the ends of the elements (elements + 1,), x from the middle [m]."""
+        return self.step * np.arange(self.elements + 1, dtype=float) - 0.5 * self.length
+
     def felt_at(self) -> tuple[Array, Array]:
         """Return the points where the layer is felt, x (N,) [m], and the area of each [m2]."""
         place, weight = leggauss(self.points)
@@ -94,12 +98,8 @@ def deflection_rows(beam: Beam, x: Array, *, derivative: int = 0) -> Array:
     elements [memory].
     """
     x = np.asarray(x, float)
-    rows = np.zeros((len(x), 2 * (beam.elements + 1)))
-    position = (x + 0.5 * beam.length) / beam.step
-    element = np.clip(position.astype(int), 0, beam.elements - 1)
-    shapes = _hermite(position - element, beam.step, derivative)
-    for local, shape in enumerate(shapes):
-        rows[np.arange(len(x)), 2 * element + local] = shape
+    nodes = beam.nodes()
+    rows = hermite_rows(nodes, x, derivative=derivative)
     quarter = beam.elements // 4
     kept = np.delete(rows, [2 * quarter, 2 * (beam.elements - quarter)], axis=1)
     heave = np.full_like(x, 1.0 if derivative == 0 else 0.0)
@@ -107,7 +107,33 @@ def deflection_rows(beam: Beam, x: Array, *, derivative: int = 0) -> Array:
     return np.column_stack([heave, pitch, kept])
 
 
-def _hermite(t: Array, step: float, derivative: int) -> tuple[Array, Array, Array, Array]:
+def hermite_rows(nodes: Array, x: Array, *, derivative: int = 0) -> Array:
+    """Return how the deflection of a bar, or a derivative of it, follows from that of its nodes.
+
+    Parameters
+    ----------
+    nodes : (K,) array
+        Ends of the elements, increasing [m].
+    x : (n,) array
+        Places between the first node and the last [m].
+    derivative : {0, 1, 2}
+        Deflection, slope or curvature.
+
+    Returns
+    -------
+    (n, 2 K) array
+        Columns: deflection and slope of each node in turn.
+    """
+    rows = np.zeros((len(x), 2 * len(nodes)))
+    element = np.clip(np.searchsorted(nodes, x, side="right") - 1, 0, len(nodes) - 2)
+    step = np.diff(nodes)[element]
+    shapes = _hermite((x - nodes[element]) / step, step, derivative)
+    for local, shape in enumerate(shapes):
+        rows[np.arange(len(x)), 2 * element + local] = shape
+    return rows
+
+
+def _hermite(t: Array, step: Array, derivative: int) -> tuple[Array, Array, Array, Array]:
     """Hermite's cubics on the unit interval: value and slope at its start, then at its end."""
     if derivative == 0:
         return (
@@ -125,12 +151,17 @@ def _hermite(t: Array, step: float, derivative: int) -> tuple[Array, Array, Arra
 
 def bending_matrix(beam: Beam) -> Array:
     """Return the bending stiffness as a pose stiffness, (M, M); heave and pitch bend nothing."""
-    place, weight = leggauss(2)  # exact: the square of a linear curvature
-    starts = np.arange(beam.elements) * beam.step - 0.5 * beam.length
-    x = (starts[:, None] + 0.5 * (place + 1.0) * beam.step).ravel()
+    x, share = curvature_points(beam.nodes())
     curvature = deflection_rows(beam, x, derivative=2)
-    share = np.tile(0.5 * beam.step * weight, beam.elements)
     return beam.bending_stiffness * (curvature.T * share) @ curvature
+
+
+def curvature_points(nodes: Array) -> tuple[Array, Array]:
+    """Return places and weights (n,) [m] that integrate the square of a curvature exactly."""
+    place, weight = leggauss(2)  # the curvature is linear along an element
+    step = np.diff(nodes)[:, None]
+    x = nodes[:-1, None] + 0.5 * (place + 1.0) * step
+    return x.ravel(), (0.5 * step * weight).ravel()
 
 
 def point_loads(beam: Beam, x: Array, force: Array) -> Array:

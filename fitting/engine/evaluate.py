@@ -9,6 +9,7 @@ import numpy as np
 
 from .errors import LoadOutsideSupport, NotConverged, StabilityLost
 from .findings import findings_of
+from .flexible import bending_measures, flex_measures
 from .geometry import Back, BackShape, BackSurface, Grid, build_surface
 from .layers import Layers
 from .loads import LoadCase, Loads, cases_for, forces_of
@@ -146,6 +147,7 @@ def evaluate_fit(
     cases = _case_results(inputs, solved)
     shape = (
         *shape_measures(first.placed, surface, inputs.back.last_rib),
+        *flex_measures(inputs.tree),
         *_load_ratio(inputs),
     )
     by_case = {case.name: case.measures for case in cases} | {"": shape}
@@ -329,6 +331,7 @@ def _friction(inputs: FitInputs, one: Solved) -> float:
 def _further(inputs: FitInputs, one: Solved, taken: tuple[Measure, ...]) -> list[Measure]:
     """Measures made of others: bearing length over the bearing part, left share, withers."""
     out = [Measure("left_share", value_of(taken, "share", "", "left"), "1")]
+    out += bending_measures(one.placed, one.settled, one.index)
     for side, name in enumerate(("left", "right")):
         span = float(np.diff(one.placed.face.bearing[side])[0])
         length = value_of(taken, "bearing_length", "", name)

@@ -21,7 +21,7 @@ import numpy as np
 from .errors import InvalidShape
 from .motion import AS_STANDING, BackChange
 from .profiles import Array
-from .trees import Tree, TwoBarTree, UndersideGrid
+from .trees import FramelessTree, Tree, TwoBarTree, UndersideGrid
 
 GRAVITY = 9.80665  # [m/s2] standard gravity, CGPM 1901
 RIDER_HEIGHT = 0.25  # [m] of the rider's weight above the bars; assumption, sweep 0.2-0.3
@@ -49,10 +49,15 @@ FOOT = -0.10  # [m] off the midline where the weight of a mounting rider acts, p
 
 @dataclass(frozen=True)
 class PointForce:
-    """A force (x, y, z) [N] at a point (x, y, z) [m] fixed to the tree."""
+    """A force (x, y, z) [N] at a point (x, y, z) [m] fixed to the tree.
+
+    `through` says what hands it on, where the saddle itself gives way: "seat", the whole "body", or
+    a strap or fitting at its place.
+    """
 
     force: tuple[float, float, float]
     point: tuple[float, float, float]
+    through: str = ""
 
 
 @dataclass(frozen=True)
@@ -308,6 +313,8 @@ def tree_length(tree: Tree) -> float:
     """Return the longer side, tip to tip [m]."""
     if isinstance(tree, UndersideGrid):
         return float(tree.x[-1])
+    if isinstance(tree, FramelessTree):
+        return tree.length
     return max(tree.left.length, tree.right.length)
 
 
@@ -319,7 +326,7 @@ def forces_of(loads: Loads, tree: Tree, case: LoadCase) -> tuple[PointForce, ...
         forces.append(Strap(loads.girth_tension, loads.girth_angle, at).force())
     if loads.saddle_mass > 0:
         middle = (tree_length(tree) / 2, 0.0, SADDLE_HEIGHT)
-        forces.append(PointForce((0.0, 0.0, -GRAVITY * loads.saddle_mass), middle))
+        forces.append(PointForce((0.0, 0.0, -GRAVITY * loads.saddle_mass), middle, "body"))
     forces += _rider(loads, tree, case)
     if case.rope is not None and loads.rope_pull > 0:
         force = case.rope.force(loads.rope_pull)

@@ -13,6 +13,7 @@ contact solve is linear in the pose, so it is repeated about the attitude found 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +24,9 @@ from .geometry import BackSurface
 from .loads import PointForce, resultant
 from .profiles import Array
 from .support import LayerLaw
-from .underside import Underside
+
+if TYPE_CHECKING:
+    from .underside import Underside
 
 PASSES = 12
 PATIENCE = 6  # passes before a movement five times as large counts as rest
@@ -86,6 +89,8 @@ class Settled:
         0 balanced, 1 load outside the support, 2 stability lost.
     unrest : (P,) array
         Largest move of the last pass [m] and [rad]; `STILL` at most, but for those let pass.
+    bend : (P, E) array or None
+        How a tree on bending bars is bent, see `frames`.
     """
 
     pose: Array
@@ -101,6 +106,7 @@ class Settled:
     passes: int
     status: NDArray[np.int64]
     unrest: Array
+    bend: Array | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -252,6 +258,10 @@ def settle(
     NotConverged
         If the attitude still moves after `PASSES` passes.
     """
+    if placed.face.yields is not None:
+        return placed.face.yields.settle(
+            placed, cases, moments, law, linear=linear, tolerance=tolerance, start=start
+        )
     pose, s, cover = _begun(placed, len(cases), None if linear else start, linear=linear)
     is_near = start is not None and not linear
     rows = rows_at(placed, pose)
@@ -266,7 +276,7 @@ def settle(
         # A pass that turns back much of the way it came has overshot: go a shorter part of it.
         back = -np.sum(solution.pose * last, axis=1)
         share = np.where(back > OVERSHOT * np.sum(last * last, axis=1), 0.7 * share, share)
-        move = solution.pose if linear else _limited(solution.pose) * share[:, None]
+        move = solution.pose if linear else limited(solution.pose) * share[:, None]
         last = move
         pose = pose + move
         lost = solution.status != BALANCED
@@ -296,7 +306,7 @@ def _begun(
     return np.tile(guess, (count, 1)), s, cover
 
 
-def _limited(move: Array) -> Array:
+def limited(move: Array) -> Array:
     """Shorten steps that turn further than the straight-line geometry can follow."""
     turn = np.abs(move[:, 1:]).max(axis=1)
     return np.asarray(move * np.minimum(1.0, LARGEST_TURN / np.maximum(turn, 1e-12))[:, None])
@@ -337,7 +347,7 @@ def _solve(
     return replace(solution, overlap=moved, pressure=pressure), batch
 
 
-def _touching(overlap: Array, shape: tuple[int, int, int]) -> Array:
+def touching(overlap: Array, shape: tuple[int, int, int]) -> Array:
     """Share of each cell in contact (P, N), from the overlap's range to its neighbours."""
     along, across = np.gradient(overlap.reshape(-1, *shape), axis=(2, 3))
     spread = np.hypot(along, across).reshape(overlap.shape)
@@ -358,7 +368,7 @@ def _settled(
         pose=pose,
         overlap=solution.overlap,
         pressure=solution.pressure,
-        contact=_touching(solution.overlap, placed.patch.shape),
+        contact=touching(solution.overlap, placed.patch.shape),
         cover=cover,
         load=batch.load,
         stiffness=solution.stiffness - np.asarray(batch.pose_stiffness),

@@ -19,10 +19,12 @@ canter peaks set sound horses apart from the others, but not dry spots from sore
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import inf, radians
 
-Range = tuple[float, float]
+from .flex_rules import FLEX_RULES
+from .rule import Rule
+
+__all__ = ["RULES", "Rule"]
 
 STANDING = ("standing",)  # at rest, the rider in balance: what means are held against
 RIDDEN = ("ridden",)  # at rest, the rider anywhere
@@ -30,43 +32,6 @@ ENDS = ("ends",)  # every load case at rest: the ends of the bars answer for all
 UNRIDDEN = ("unridden",)
 SHAPE = ()
 BAND = 1.25
-
-
-@dataclass(frozen=True)
-class Rule:
-    """One limit.
-
-    Attributes
-    ----------
-    code, measure, zone : str
-        Name of the finding; the measure it reads and its zone.
-    reads : tuple of str
-        Groups of load cases it reads, as named in `LoadCase.feeds`; () for the shape alone.
-    plain, beyond : tuple of float
-        Lower and upper bound, in the measure's unit.
-    unit, source, status : str
-        `status` as in the module's docstring.
-    texts : tuple of str
-        What to say when watched, and when past the limit.
-    is_per_side : bool
-        Report left and right apart; otherwise the worse of the two.
-    is_pressure : bool
-        Rests on computed pressure; low evidence under bar trees, for want of published readings.
-    """
-
-    code: str
-    measure: str
-    zone: str
-    reads: tuple[str, ...]
-    plain: Range
-    beyond: Range
-    unit: str
-    source: str
-    status: str
-    texts: tuple[str, str]
-    is_per_side: bool = False
-    is_pressure: bool = False
-
 
 NYIKOS = "Nyikos et al. 2005, Pferdeheilkunde 21:187-198: 26 horses with back problems, trot"
 MEANS = (
@@ -402,4 +367,5 @@ RULES: tuple[Rule, ...] = (
             "Under the rope friction alone will hardly hold the saddle.",
         ),
     ),
+    *FLEX_RULES,
 )

@@ -43,6 +43,9 @@ def sections_of(
     x = np.array([at for _, at in stations], float)
     backs = np.array([rows_at(surface, side, x) for side in range(2)])
     trees = np.array([_cuts(placed, pose, side, x - placed.tip) for side in range(2)])
+    if placed.face.yields is not None and placed.face.yields.follows_back:
+        for side, i in np.ndindex(trees.shape[:2]):
+            trees[side, i, :, 1] = np.interp(trees[side, i, :, 0], surface.y, backs[side, i])
     return tuple(
         Section(name, at, surface.y, backs[:, i], trees[:, i, :, 0], trees[:, i, :, 1])
         for i, (name, at) in enumerate(stations)

@@ -35,11 +35,21 @@ from .results import (
     Suggestion,
 )
 from .sections import Section
-from .trees import Bar, Panel, PanelTree, TwoBarTree, UndersideGrid
+from .trees import (
+    Bar,
+    FlexibleBar,
+    FlexibleTree,
+    FramelessTree,
+    Panel,
+    PanelTree,
+    TwoBarTree,
+    UndersideGrid,
+)
 
 _STORED = (
     *(FitInputs, Placement, Settings, Grid, BackShape, HeightGrid, HalfProfile, Station),
     *(LineProfile, TwoBarTree, Bar, PanelTree, Panel, UndersideGrid, Layers, Layer, Shims),
+    *(FlexibleTree, FlexibleBar, FramelessTree),
     *(Loads, LoadCase, PointForce, Strap, Rope, BackChange),
     *(FitResult, CaseResult, Section, Measure, Finding),
     *(Allowance, PlacementPoint, Band, Narrowing, Suggestion),

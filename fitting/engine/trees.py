@@ -1,4 +1,4 @@
-"""The underside of a saddle: two bars, two panels, or a grid of heights.
+"""The underside of a saddle: two bars, stiff or bending, two panels, a grid, or no tree at all.
 
 Tree frame: x runs back from the front tip, y outward from the midline on each side, z up from the
 lowest point of the bars' lengthwise curve. SI units, angles in radians. Every dimension is one a
@@ -12,7 +12,7 @@ the cosine of its slope. Wider pads front and rear lie in the same twisted face.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -104,6 +104,74 @@ class TwoBarTree:
     gullet_width: float | None = None
     gullet_height: float | None = None
     fork_from_tip: float = 0.075
+
+
+@dataclass(frozen=True)
+class FlexibleBar(Bar):
+    """A bar that bends along its length.
+
+    Attributes
+    ----------
+    bending_stiffness : float
+        E I, the same all along [N m2].
+    set_rock : float
+        What a straight edge of 17 in reads after flexing less what it read before [m]; positive
+        where the bar's ends stay up.
+    """
+
+    bending_stiffness: float = field(kw_only=True)
+    set_rock: float = 0.0
+
+
+@dataclass(frozen=True)
+class FlexibleTree(TwoBarTree):
+    """Two bars that bend, joined by a fork and a cantle that do not.
+
+    Attributes
+    ----------
+    left, right : FlexibleBar
+        Near side and off side.
+    cantle_from_tip : float
+        Centre of the cantle behind the front tip [m].
+    joint_stiffness : float or None
+        Moment per angle with which each bar is held in fork and cantle [N m/rad]; rigidly if None.
+    """
+
+    left: FlexibleBar
+    right: FlexibleBar
+    cantle_from_tip: float = field(kw_only=True)
+    joint_stiffness: float | None = None
+
+
+@dataclass(frozen=True)
+class FramelessTree:
+    """A saddle without bars or panels that hold a shape: a body that lies on the back.
+
+    Attributes
+    ----------
+    length, width : float
+        Of the body front to rear, and from its inner to its outer edge on one side [m].
+    thickness : float
+        Of the body under the seat [m].
+    seat_low, stirrup : float
+        Low point of the seat and the stirrup strap, behind the front of the body [m].
+    channel : float
+        Gap along the spine between the two halves of the body; 0 where it has none [m].
+    seat_length, seat_width : float
+        Of the patch that presses under each seat bone [m]; assumption: bone and flesh about it.
+    seat_spacing : float
+        Between the middles of the two patches [m]; assumption: seat bones lie 10 to 14 cm apart.
+    """
+
+    length: float
+    width: float
+    thickness: float
+    seat_low: float
+    stirrup: float
+    channel: float = 0.0
+    seat_length: float = 0.16
+    seat_width: float = 0.12
+    seat_spacing: float = 0.12
 
 
 @dataclass(frozen=True)
@@ -202,4 +270,4 @@ class UndersideGrid:
     stirrup: float = 0.0
 
 
-Tree = TwoBarTree | PanelTree | UndersideGrid
+Tree = TwoBarTree | FlexibleTree | PanelTree | FramelessTree | UndersideGrid

@@ -6,18 +6,23 @@ takes points of any shape with the side of each (0 left, 1 right).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .errors import InvalidShape
+from .flexible import Bending
+from .frameless import Draping, check_frameless
+from .frames import frame_of, set_shape
 from .geometry import even_axis
 from .profiles import SIDES, STRAIGHT_EDGE, Array, monotone_cubic
-from .trees import Bar, Panel, PanelTree, Tree, UndersideGrid
+from .trees import Bar, FlexibleTree, FramelessTree, Panel, PanelTree, Tree, UndersideGrid
+from .yielding import Yielding
 
 TABLE_POINTS = 241  # along the bar; 2.5 mm apart on the longest bar
+DRAWN_SLOPE = np.radians(35.0)  # about that of a back beside the spine; assumption, drawing only
 PANEL_TWIST = np.radians(15.0)  # assumption where not measured: low end of common practice, 15-30
 
 # Columns of the table along the bar
@@ -45,6 +50,8 @@ class Face:
         Radius of the edges, the smaller of both sides [m].
     start : float
         Where the underside begins: at the front tip [m].
+    yields : Yielding or None
+        How it settles if it gives way; None for a stiff tree.
     """
 
     step: float
@@ -54,6 +61,7 @@ class Face:
     bearing: Array
     relief: float
     start: float = 0.0
+    yields: Yielding | None = None
 
     @cached_property
     def _columns(self) -> tuple[Array, Array]:
@@ -151,6 +159,7 @@ class GridFace:
     length: Array
     bearing: Array
     start: float
+    yields: Yielding | None = None
 
     def near(self, side: NDArray[np.intp], x: Array) -> GridStrip:
         """Return the underside for points of one side each."""
@@ -221,6 +230,8 @@ def underside(tree: Tree) -> Underside:
     """
     if isinstance(tree, UndersideGrid):
         return _grid_face(tree)
+    if isinstance(tree, FramelessTree):
+        return _body(tree)
     if isinstance(tree, PanelTree):
         bars = (_panel_bar(tree.left), _panel_bar(tree.right))
         spreads = (tree.channel_front, tree.channel_middle, tree.channel_rear)
@@ -234,7 +245,34 @@ def underside(tree: Tree) -> Underside:
         )
     for name, bar in zip(SIDES, bars, strict=True):
         _check_bar(bar, spreads, path=f"tree.bars.{name}")
-    return _face(bars, spreads)
+    face = _face(bars, spreads)
+    return _bending(tree, face) if isinstance(tree, FlexibleTree) else face
+
+
+def _bending(tree: FlexibleTree, face: Face) -> Face:
+    """The face of a tree on bending bars, with the set that each has taken."""
+    x = face.step * np.arange(face.tables.shape[1], dtype=float)
+    tables = face.tables.copy()
+    for side in range(2):
+        tables[side, :, _BASE] += set_shape(tree, side, x)
+    return replace(face, tables=tables, yields=Bending(frame_of(tree, face.line)))
+
+
+def _body(tree: FramelessTree) -> Face:
+    """The outline of a body without a frame; it has no heights of its own, which are nan."""
+    check_frameless(tree)
+    inner, outer = tree.channel / 2, tree.channel / 2 + tree.width * float(np.cos(DRAWN_SLOPE))
+    table = np.zeros((TABLE_POINTS, 5))
+    table[:, [_BASE, _INNER, _OUTER]] = np.nan, inner, outer
+    return Face(
+        step=tree.length / (TABLE_POINTS - 1),
+        tables=np.array([table, table]),
+        line=np.full(2, (inner + outer) / 2),
+        length=np.full(2, tree.length),
+        bearing=np.array([[0.0, tree.length]] * 2),
+        relief=0.0,
+        yields=Draping(tree),
+    )
 
 
 def _panel_bar(panel: Panel) -> Bar:
