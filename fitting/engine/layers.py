@@ -3,7 +3,9 @@
 Each layer is p = ps (exp(k u / ps) - 1), stiffening with the modulus k per area at first touch, or
 p = k u where no pressure scale is given. Layers act in series. None of the defaults below is a
 measurement of a horse: no modulus of the equine back or of saddle felt was found, so every one is
-shown beside the result, may be changed, and only ranks and directions should be trusted.
+shown beside the result, may be changed, and only ranks and directions should be trusted. Tissue and
+flock are those of the fit to published pressure-mat experiments (`fitting/calibration`,
+docs/calibration.md), which narrows what is believed of them only little.
 """
 
 from __future__ import annotations
@@ -108,10 +110,11 @@ def wool_flock(*, thickness: float) -> Layer:
 
     Notes
     -----
-    Assumption: 10 kPa at 25 % and 40 kPa at 50 %, softer than felt and firmer than upholstery foam
-    (3-6 kPa at 25 %, ASTM D3574 grades).
+    7 kPa at 25 % and 23 kPa at 50 % compression: softer than felt, firmer than upholstery foam (3-6
+    kPa at 25 %, ASTM D3574 grades). The pressure scale is an assumption; the strain scale gives the
+    0.57 kPa/mm at first touch that the calibration fits for 30 mm (0.43 to 1.15 left open).
     """
-    return _of_strain(thickness, pressure_scale=5.0e3, strain_scale=0.228)
+    return _of_strain(thickness, pressure_scale=5.0e3, strain_scale=0.292)
 
 
 def _of_strain(thickness: float, *, pressure_scale: float, strain_scale: float) -> Layer:
@@ -120,10 +123,11 @@ def _of_strain(thickness: float, *, pressure_scale: float, strain_scale: float) 
     return Layer(pressure_scale / (strain_scale * thickness), pressure_scale)
 
 
-# Human buttock muscle 62 kPa at 5 N of probe force, stiffening to 440 kPa (Isogai et al. 2022,
-# J Phys Ther Sci 34:777-783); 60 kPa nominal over 40 mm free to move sideways gives 1.5e6 Pa/m.
-# Thickness and freedom are assumptions. Sweep 30-200 kPa.
-TISSUE = Layer(modulus_per_area=1.5e6, pressure_scale=30.0e3)
+# Fitted by `python -m fitting.calibration`: 1.6 (0.96 to 2.98 left open) kPa/mm, doubling by 27 (14
+# to 53) kPa, from a belief of 1.5 kPa/mm and 30 kPa, a factor of two either way: human muscle
+# 62 kPa at 5 N of probe force, stiffening to 440 kPa (Isogai et al. 2022, J Phys Ther Sci
+# 34:777-783), 60 kPa over 40 mm free to move sideways. Sweep 30-200 kPa.
+TISSUE = Layer(modulus_per_area=1.6e6, pressure_scale=27.0e3)
 
 
 def default_layers(*, pad_thickness: float = 0.019, flock_thickness: float = 0.0) -> Layers:
