@@ -53,6 +53,7 @@ class SharedCells:
     """One set of rows and areas for all problems; ``scale`` (P,) multiplies their stresses."""
 
     rows: Array  # (M, G N)
+    area: Array  # (N,)
     weighted: Array  # (G N, M) area B
     products: Array  # (G(G+1)/2 N, M(M+1)/2) area B B', lower triangles
     expand: NDArray[np.intp]  # (M M,) where each entry of the full matrix is in the triangle
@@ -76,6 +77,7 @@ class SharedCells:
         flat = rows.reshape(-1, count)
         return cls(
             np.ascontiguousarray(flat.T),
+            area,
             weighted.reshape(-1, count),
             np.concatenate(products),
             expand.ravel(),

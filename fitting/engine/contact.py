@@ -15,16 +15,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .batch import ContactBatch, checked_batch
 from .cells import Cells, lay_out
+from .compiled import in_threads, iteration
+from .compiled import iterate as compiled_iterate
 from .errors import EngineError, NotConverged, StabilityLost
 from .feasibility import feasible_load, outside_support, support_margin
 from .laws import Array
-from .newton import Iterate, Problems, iterate
+from .newton import Iterate, Iteration, Problems
 from .quadrature import CellMean
 from .stability import stability_margin
 from .starts import bonded_pose, nearer_pose, unit_law
@@ -46,9 +49,10 @@ STARTED_TOGETHER = 4  # chunks: starts need less memory, and calls cost as much 
 
 
 @dataclass(frozen=True)
-class Limits:
-    """When to stop, and how many problems to solve together."""
+class Run:
+    """How to iterate, when to stop, and how many problems to solve together."""
 
+    iterate: Iteration
     tolerance: float
     max_iterations: int
     chunk: int
@@ -101,6 +105,7 @@ def solve_contact(
     start: Array | None = None,
     chunk: int = 64,
     strict: bool = True,
+    compiled: bool | None = None,
 ) -> ContactSolution:
     """Find the poses in which pressures and loads balance.
 
@@ -118,6 +123,9 @@ def solve_contact(
         Problems solved together; bounds the memory.
     strict : bool
         Raise at the first problem that has no answer; if False, mark it in ``status``.
+    compiled : bool, optional
+        Iterate in compiled code, the same numbers sooner; by default what `compiled.prefer` chose
+        for this process, which is no until it was asked.
 
     Returns
     -------
@@ -137,6 +145,7 @@ def solve_contact(
         start=start,
         chunk=chunk,
         strict=strict,
+        compiled=compiled,
     )
     return _joined(list(chunks))
 
@@ -149,6 +158,7 @@ def contact_chunks(
     start: Array | None = None,
     chunk: int = 64,
     strict: bool = True,
+    compiled: bool | None = None,
 ) -> Iterator[ContactSolution]:
     """Yield the solutions of `solve_contact` chunk by chunk, for callers who keep only numbers.
 
@@ -156,18 +166,27 @@ def contact_chunks(
     """
     batch = checked_batch(batch, start)
     given = None if start is None else np.asarray(start, float)
-    limits = Limits(tolerance, max_iterations, chunk)
+    run = Run(iteration(compiled), tolerance, max_iterations, chunk)
     shared = _cells(batch) if batch.rows.ndim == 2 and batch.area.ndim == 1 else None
-    together = chunk if shared is None or batch.groups > 1 else STARTED_TOGETHER * chunk
-    for first in range(0, len(batch.overlap), together):
-        pick = slice(first, first + together)
-        block = batch.pick(pick) if len(batch.overlap) > together else batch
-        cells = _cells(block) if shared is None else shared.take(pick)
-        solutions = _solve_block(block, cells, None if given is None else given[pick], limits)
-        for done, solution in zip(range(0, together, chunk), solutions, strict=False):
+    is_compiled = run.iterate is compiled_iterate
+    together = chunk
+    if shared is not None and batch.groups == 1 and not is_compiled:
+        together = STARTED_TOGETHER * chunk
+
+    def solved(part: slice) -> Iterator[ContactSolution]:
+        block = batch.pick(part) if len(batch.overlap) > together else batch
+        cells = _cells(block) if shared is None else shared.take(part)
+        solutions = _solve_block(block, cells, None if given is None else given[part], run)
+        for first, solution in zip(range(part.start, part.stop, chunk), solutions, strict=False):
             if strict:
-                _raise_first_failure(block.pick(slice(done, done + chunk)), solution, first + done)
+                _raise_first_failure(batch.pick(slice(first, first + chunk)), solution, first)
             yield solution
+
+    parts = [slice(at, at + together) for at in range(0, len(batch.overlap), together)]
+    if is_compiled:
+        yield from chain.from_iterable(in_threads(lambda part: list(solved(part)), parts))
+    else:
+        yield from chain.from_iterable(map(solved, parts))
 
 
 def _row_units(rows: Array) -> Array:
@@ -210,7 +229,7 @@ def _turned(strain: Array) -> NDArray[np.bool_]:
 
 
 def _solve_block(
-    batch: ContactBatch, cells: Cells, start: Array | None, limits: Limits
+    batch: ContactBatch, cells: Cells, start: Array | None, run: Run
 ) -> Iterator[ContactSolution]:
     """Start all problems together, then solve them chunk by chunk."""
     pulling = batch.load[:, 0] <= 0.0
@@ -227,20 +246,20 @@ def _solve_block(
         turned = _turned(strain + cells.strain(pose))
         problems = replace(problems, mean=replace(problems.mean, turned=turned))
     if begin is None:
-        begin = nearer_pose(batch, problems, unit, strain, pose)
-    for first in range(0, len(begin), limits.chunk):
-        pick = slice(first, first + limits.chunk)
-        one = len(begin) <= limits.chunk
+        begin = nearer_pose(batch, problems, unit, strain, pose, run.iterate)
+    for first in range(0, len(begin), run.chunk):
+        pick = slice(first, first + run.chunk)
+        one = len(begin) <= run.chunk
         part, own = (batch, problems) if one else (batch.pick(pick), problems.take(pick))
-        final, steps = iterate(
+        final, steps = run.iterate(
             own,
             strain[pick],
             begin[pick],
-            tolerance=limits.tolerance,
-            max_iterations=limits.max_iterations,
+            tolerance=run.tolerance,
+            max_iterations=run.max_iterations,
         )
         solution = _described(part, own, unit if unit.ndim == 1 else unit[pick], final, steps)
-        solution = _judged(part, solution, limits.tolerance)
+        solution = _judged(part, solution, run.tolerance)
         yield _voided(solution, pulling[pick]) if np.any(pulling[pick]) else solution
 
 

@@ -13,6 +13,7 @@ The first can happen only a few dozen times and the second always descends, so t
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -88,6 +89,21 @@ class Iterate:
         """Store the state of some of the problems in these arrays."""
         for own, value in zip(vars(self).values(), vars(other).values(), strict=True):
             own[index] = value
+
+
+class Iteration(Protocol):
+    """What `iterate` is, and its compiled twin."""
+
+    def __call__(
+        self,
+        problems: Problems,
+        strain: Array,
+        pose: Array,
+        *,
+        tolerance: float,
+        max_iterations: int,
+    ) -> tuple[Iterate, NDArray[np.int64]]:
+        """Return where every problem came to stand and the steps it took."""
 
 
 def stand(problems: Problems, pose: Array, strain: Array) -> Iterate:

@@ -10,10 +10,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from . import newton
 from .batch import ContactBatch
 from .cells import Cells, OwnCells, SharedCells, lay_out, single_precision
 from .laws import Array, LayerLaw, LinearLaw
-from .newton import Iterate, Problems, iterate, newton_step
+from .newton import Iterate, Iteration, Problems, newton_step
 from .stability import SINGULAR, is_sound, resisting_part
 
 UNIT_LAW = LinearLaw(1.0)
@@ -56,20 +57,30 @@ def _whole(cells: Cells, batch: ContactBatch) -> Array:
 
 
 def nearer_pose(
-    batch: ContactBatch, problems: Problems, unit: Array, strain: Array, pose: Array
+    batch: ContactBatch,
+    problems: Problems,
+    unit: Array,
+    strain: Array,
+    pose: Array,
+    iterate: Iteration,
 ) -> Array:
     """Return poses (P, M) nearer the balance than those given, where seeking them pays."""
     if batch.groups > 1 or batch.overlap.size < MANY_CELLS:
         return pose
     if not isinstance(batch.law, LinearLaw):
-        return _thinned_pose(batch, problems, unit, strain, pose)
-    if isinstance(problems.cells, SharedCells):
+        return _thinned_pose(batch, problems, unit, strain, pose, iterate)
+    if isinstance(problems.cells, SharedCells) and iterate is newton.iterate:
         return _single_precision_pose(problems, problems.cells, strain, pose)
     return pose
 
 
 def _thinned_pose(
-    batch: ContactBatch, problems: Problems, unit: Array, strain: Array, pose: Array
+    batch: ContactBatch,
+    problems: Problems,
+    unit: Array,
+    strain: Array,
+    pose: Array,
+    iterate: Iteration,
 ) -> Array:
     """Pose that balances one cell in `THINNING`, each for its share; as given if none does."""
     few = slice(None, None, THINNING)
