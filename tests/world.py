@@ -14,6 +14,7 @@ from practice.models import (
     Consent,
     HorseRole,
     Place,
+    RecoveryLink,
     ShareLink,
     User,
     Visit,
@@ -88,6 +89,7 @@ class World:
         _ride(self.horse, pairing, self.when)
         make_scan(self.measurement)
         SkinMark.objects.create(horse=self.horse, kind="scar", side="L", first_seen_on=START.date())
+        make_tracing(self.measurement, trace=2)
         share(self.visit, self.horse, self.lead)
 
     @property
@@ -115,7 +117,18 @@ def make_world() -> World:
         "member": make_user("helper"),
         "other_evaluation": _copy(evaluation, pairing=pairing, visit=None),
         "soreness": horse.soreness_checks.filter(visit=visit).get(),
+        "tracing": make_tracing(measurement),
         "job": Job.objects.create(kind="evaluate_fit", arguments={}, heartbeat_at=timezone.now()),
+        "ride": horse.rides.get(),
+        "mark": SkinMark.objects.create(
+            horse=horse, kind="gall", side="L", site="BS", first_seen_on=START.date()
+        ),
+        "recovery_link": RecoveryLink.objects.create(
+            ride=Ride.objects.create(horse=horse, ended_at=timezone.now(), hours=6),
+            moment="next_day",
+            opens_at=timezone.now() - timedelta(hours=1),
+            expires_at=timezone.now() + timedelta(hours=30),
+        ),
         "link": share(visit, horse, lead),
         "scan": make_scan(measurement),
         "booked": make_visit(

@@ -23,6 +23,7 @@ TILT_ERROR = 0.02
 # Assumption: a sheet is cut to about half a millimetre (ISO 216 allows 2 mm; from memory).
 CUT_ERROR_MM = 0.5
 EDGE_SAMPLES, EDGE_KEPT = 80, 0.5
+SHARPENING_PX = (28.0, 10.0)
 LEAST_CORNER_PX = 40.0
 
 
@@ -133,12 +134,20 @@ def in_order(corners: npt.ArrayLike) -> Array:
     return points
 
 
-def sharpened(corners: Array, grey: Array, reach: float = 14.0) -> Array | None:
+def sharpened(corners: Array, grey: Array) -> Array | None:
     """Return the corners where straight lines along the seen edges meet, None if edges are unclear.
 
-    On each side the strongest change of brightness across it is looked for within `reach` pixels.
+    On each side the strongest step of brightness across it is looked for, first further around
+    what the finger marked, then near what was found.
     """
     smooth = ndimage.gaussian_filter(grey, 1.2)
+    found: Array | None = corners
+    for reach in SHARPENING_PX:
+        found = None if found is None else _sharper(found, smooth, reach)
+    return found
+
+
+def _sharper(corners: Array, smooth: Array, reach: float) -> Array | None:
     lines = [_edge(smooth, corners[n], corners[(n + 1) % 4], reach) for n in range(4)]
     if any(line is None for line in lines):
         return None
@@ -146,7 +155,7 @@ def sharpened(corners: Array, grey: Array, reach: float = 14.0) -> Array | None:
     if any(abs(point[2]) < 1e-9 for point in crossed):
         return None
     sharp = np.array([point[:2] / point[2] for point in crossed])
-    return sharp if np.hypot(*(sharp - corners).T).max() <= reach else None
+    return sharp if np.hypot(*(sharp - corners).T).max() <= 1.5 * reach else None
 
 
 def _edge(smooth: Array, start: Array, end: Array, reach: float) -> Array | None:
@@ -158,7 +167,7 @@ def _edge(smooth: Array, start: Array, end: Array, reach: float) -> Array | None
     at = places[:, None, :] + offsets[None, :, None] * across
     values = ndimage.map_coordinates(smooth, [at[..., 1], at[..., 0]], order=1, mode="nearest")
     change = np.gradient(values, axis=1)
-    change = np.abs(change) if np.median(change.sum(axis=1)) == 0 else change * _sign(change)
+    change = change * _sign(change)
     best = change.argmax(axis=1)
     found = places + offsets[best][:, None] * across
     return _straight(found, change.max(axis=1))
@@ -166,7 +175,7 @@ def _edge(smooth: Array, start: Array, end: Array, reach: float) -> Array | None
 
 def _sign(change: Array) -> float:
     """Return which way most of the side steps: the sheet is lighter or darker than its ground."""
-    return 1.0 if np.median(change.sum(axis=1)) > 0 else -1.0
+    return 1.0 if np.median(change.sum(axis=1)) >= 0 else -1.0
 
 
 def _straight(found: Array, strength: Array) -> Array | None:

@@ -17,8 +17,11 @@ TRACES = (1, 2)
 SIDES = ("L", "R")
 SIDE_WORDS = {"L": "Left", "R": "Right"}
 SHALLOW, DEEP = 30, 150
-# Taking the curve twice: accepted below this difference in half-width at 150 mm (our own design).
+# Taking the curve twice: accepted below this difference in half-width (our own design; no figure
+# for the repeatability of a flexible curve was found). Asked from 30 mm down: above that a
+# millimetre of height is several of width.
 REPEAT_LIMIT_MM = 4.0
+REPEAT_FROM_MM = SHALLOW
 SIDES_USUAL_MM = 8.0
 SIDES_HARD_MM = 60.0
 
@@ -37,6 +40,11 @@ ANY_WIDTH: Limits = (0, 320)
 
 def width_name(side: str, trace: int, depth: int) -> str:
     return f"{side}{trace}_{depth}"
+
+
+def is_repeat_asked(depth_mm: float, apart_mm: float | None) -> bool:
+    """Tell whether two tracings this far apart at a depth are worth taking again."""
+    return apart_mm is not None and depth_mm >= REPEAT_FROM_MM and apart_mm >= REPEAT_LIMIT_MM
 
 
 def read_mm(text: str) -> float | None:
@@ -173,14 +181,21 @@ class SectionForm(TypedForm):
 
     def _about_repeats(self, cleaned: dict[str, Any]) -> Iterator[tuple[str, str]]:
         for side in SIDES:
-            first, second = (cleaned.get(width_name(side, trace, DEEP)) for trace in TRACES)
-            if first is None or second is None or abs(first - second) < REPEAT_LIMIT_MM:
+            apart = {depth: self._repeat(cleaned, side, depth) for depth in DEPTHS_MM}
+            over = [depth for depth, value in apart.items() if is_repeat_asked(depth, value)]
+            if not over:
                 continue
+            depth = DEEP if DEEP in over else max(over, key=lambda d: apart[d] or 0.0)
             yield (
-                width_name(side, 2, DEEP),
-                f"{SIDE_WORDS[side]}: the two traces differ by {abs(first - second):.0f} mm at "
-                f"{DEEP} mm; less than {REPEAT_LIMIT_MM:.0f} is wanted. Take it again, or keep it?",
+                width_name(side, 2, depth),
+                f"{SIDE_WORDS[side]}: the two traces differ by {apart[depth]:.0f} mm at "
+                f"{depth} mm; less than {REPEAT_LIMIT_MM:.0f} is wanted. Take it again, or keep "
+                "it?",
             )
+
+    def _repeat(self, cleaned: dict[str, Any], side: str, depth: int) -> float | None:
+        first, second = (cleaned.get(width_name(side, trace, depth)) for trace in TRACES)
+        return None if first is None or second is None else abs(first - second)
 
     def _about_sides(self, cleaned: dict[str, Any]) -> Iterator[tuple[str, str]]:
         apart = self._apart(cleaned, 1)

@@ -1,12 +1,19 @@
 """What the recording pages read: one horse on one visit with everything recorded on it."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 
 from fitting.models import FitEvaluation, HandCheck, Pairing, SafetyCheck, Verdict
-from horses.models import BackMeasurement, SorenessCheck
+from horses.models import (
+    BackMeasurement,
+    LineProfile,
+    SectionProfile,
+    SorenessCheck,
+    TracingPhoto,
+)
 from practice.models import StepDraft, VisitHorse
 
 
@@ -26,6 +33,22 @@ def measurement_of(visit_horse: VisitHorse) -> BackMeasurement | None:
         horse_id=visit_horse.horse_id, visit_id=visit_horse.visit_id
     )
     return found.select_related("horse").prefetch_related("sections", "lines").first()
+
+
+def tracings_of(visit_horse: VisitHorse) -> QuerySet[TracingPhoto]:
+    """Return the photos of tracings taken of a horse on a visit."""
+    found = TracingPhoto.objects.filter(
+        measurement__horse_id=visit_horse.horse_id, measurement__visit_id=visit_horse.visit_id
+    )
+    return found.select_related("measurement__horse")
+
+
+def photos_of(visit_horse: VisitHorse, shows: Iterable[str]) -> list[TracingPhoto]:
+    """Return the photos of some stations or lines, with whether anything was kept from them."""
+    kept = SectionProfile.objects.filter(tracing=OuterRef("pk"))
+    kept_lines = LineProfile.objects.filter(tracing=OuterRef("pk"))
+    found = tracings_of(visit_horse).filter(shows__in=list(shows))
+    return list(found.annotate(is_kept=Exists(kept) | Exists(kept_lines)))
 
 
 def soreness_of(visit_horse: VisitHorse) -> SorenessCheck | None:

@@ -2,6 +2,7 @@
 
 from django.urls import path, register_converter
 
+from horses.models import Station
 from practice.selectors.steps import HORSE_STEPS, PAIRING_STEPS
 from practice.views import recording
 
@@ -22,6 +23,11 @@ class PairingStepConverter(HorseStepConverter):
     regex = "|".join(PAIRING_STEPS)
 
 
+class BackStepConverter(HorseStepConverter):
+    regex = "|".join((*(station.lower() for station in Station.values), "lines"))
+
+
+register_converter(BackStepConverter, "back_step")
 register_converter(HorseStepConverter, "horse_step")
 register_converter(PairingStepConverter, "pairing_step")
 
@@ -35,5 +41,9 @@ urlpatterns = [
         recording.record_pairing_step,
         name="record_pairing_step",
     ),
+    path(f"{HORSE}tracings/<int:pk>/", recording.tracing_read, name="tracing_read"),
+    path(f"{HORSE}tracings/<int:pk>/photo.jpg", recording.tracing_photo, name="tracing_photo"),
+    path(f"{HORSE}tracings/<int:pk>/delete/", recording.tracing_remove, name="tracing_remove"),
+    path(f"{HORSE}tracings/<back_step:step>/", recording.tracing_add, name="tracing_add"),
     path("visits/<int:visit_pk>/finish/", recording.visit_finish, name="visit_finish"),
 ]

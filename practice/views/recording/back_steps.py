@@ -1,8 +1,11 @@
 """Steps that measure the shape of the back: five sections and the lines along it."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
+
+from django.http import QueryDict
 
 from horses import units
 from horses.adapters.profiles import sagitta_mm
@@ -10,6 +13,7 @@ from horses.forms.profiles import (
     BAR_LINES,
     DEEP,
     LINES,
+    REPEAT_FROM_MM,
     REPEAT_LIMIT_MM,
     SIDE_WORDS,
     SIDES,
@@ -28,6 +32,7 @@ from horses.models import (
     STATION_DISTANCE_MM,
     BackMeasurement,
     LineProfile,
+    ProfileMethod,
     SectionProfile,
     Station,
 )
@@ -39,17 +44,10 @@ from horses.services.measurements import (
     record_section,
     station_distance_mm,
 )
-from practice.selectors.recording import last_measurement_for, measurement_of
+from practice.selectors.recording import last_measurement_for, measurement_of, photos_of
 from practice.views.recording.base import Step
 from practice.views.recording.drawing import Points, draw_section
-
-
-@dataclass(frozen=True)
-class Repeat:
-    """How well the two times agree on one side."""
-
-    words: str
-    level: str
+from practice.views.recording.repeats import apart_rows, repeats
 
 
 @dataclass(frozen=True)
@@ -101,7 +99,7 @@ class SectionStep(BackStep):
 
     def make_form(self, data: Any = None) -> SectionForm:
         return SectionForm(
-            data,
+            _taken_again(data),
             initial={**section_initial(self.stored), **self._distance_text()},
             station=self.station,
             usual_distance_mm=station_distance_mm(self.measurement, self.station),
@@ -160,13 +158,47 @@ class SectionStep(BackStep):
             "stations": STATION_LINKS,
             "distance_mm": self.distance_mm,
             "traces": form.traces(),
-            "drawing": draw_section(traces, self._last()),
-            "repeats": [repeat for side in SIDES if (repeat := _repeat(form, side))],
+            "drawing": draw_section(traces, self.last_points()),
+            "apart": (rows := apart_rows(form)),
+            "repeats": repeats(rows),
+            "repeat_limit_mm": REPEAT_LIMIT_MM,
+            "repeat_from_mm": REPEAT_FROM_MM,
+            "photos": photos_of(self.visit_horse, [self.station]),
+            "methods": method_words(self.stored),
         }
 
-    def _last(self) -> dict[str, Points]:
+    def last_points(self) -> dict[str, Points]:
+        """Return last visit's halves of this station, the first time before the second."""
         last = _sections(last_measurement_for(self.visit_horse), self.station)
         return {section.side: section.points for section in reversed(last)}
+
+
+def _taken_again(data: Any) -> Any:
+    """Empty the second time of one side, when its button was pressed."""
+    side = data.get("retake", "") if isinstance(data, QueryDict) else ""
+    if side not in SIDES:
+        return data
+    emptied = data.copy()
+    for depth in DEPTHS_MM:
+        emptied[width_name(side, 2, depth)] = ""
+    return emptied
+
+
+def method_words(profiles: Iterable[SectionProfile | LineProfile]) -> list[str]:
+    """Return which of these numbers were read from a photo, and how well its scale is known."""
+    words = []
+    for profile in profiles:
+        if profile.method != ProfileMethod.TRACING:
+            continue
+        error = "" if profile.scale_error is None else f", scale ±{profile.scale_error:.1%}"
+        words.append(f"{_name_of(profile)}: {profile.get_method_display().lower()}{error}")
+    return words
+
+
+def _name_of(profile: SectionProfile | LineProfile) -> str:
+    if isinstance(profile, LineProfile):
+        return str(profile.get_line_display())
+    return f"{SIDE_WORDS[profile.side]}, {'first' if profile.trace == 1 else 'second'} time"
 
 
 def _sections(measurement: BackMeasurement | None, station: str) -> list[SectionProfile]:
@@ -183,29 +215,6 @@ def _now(form: SectionForm, side: str, trace: int) -> Points:
         if width is not None and 0 <= width <= 400:
             found.append([float(depth), width])
     return found
-
-
-def _repeat(form: SectionForm, side: str) -> Repeat | None:
-    apart = {}
-    for depth in DEPTHS_MM:
-        first, second = (
-            read_mm(str(form[width_name(side, trace, depth)].value() or "")) for trace in TRACES
-        )
-        if first is not None and second is not None:
-            apart[depth] = abs(first - second)
-    if not apart:
-        return None
-    worst = max(apart, key=lambda depth: apart[depth])
-    largest = f"largest difference {apart[worst]:.0f} mm, at {worst} mm down"
-    if DEEP not in apart:
-        return Repeat(f"{SIDE_WORDS[side]}: {largest}; {DEEP} mm not taken twice", "unknown")
-    if apart[DEEP] < REPEAT_LIMIT_MM:
-        return Repeat(
-            f"{SIDE_WORDS[side]} agrees: {apart[DEEP]:.0f} mm at {DEEP} mm; {largest}", "plain"
-        )
-    return Repeat(
-        f"{SIDE_WORDS[side]} differs: {apart[DEEP]:.0f} mm at {DEEP} mm; {largest}", "watch"
-    )
 
 
 class LinesStep(BackStep):
@@ -279,6 +288,8 @@ class LinesStep(BackStep):
             "dips": [
                 (LineProfile.Line(line).label, sagitta_mm(self._now(form, line))) for line in LINES
             ],
+            "photos": photos_of(self.visit_horse, LINES),
+            "methods": method_words(self.stored),
         }
 
     def _now(self, form: LinesForm, line: str) -> Points:

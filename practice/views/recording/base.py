@@ -109,7 +109,7 @@ def run(step: Step) -> HttpResponse:
 
 def _stored_form(step: Step) -> forms.Form:
     """Return the form of stored values; whatever is stored has been confirmed before."""
-    probe = step.make_form(_as_data(step.make_form()))
+    probe = step.make_form(as_data(step.make_form()))
     form = step.make_form()
     if isinstance(probe, TypedForm) and not probe.is_valid():
         lines = [f"{name}={probe.typed.get(name, '')}" for name in probe.questions]
@@ -124,7 +124,7 @@ def _unchecked_form(step: Step, data: Mapping[str, Any]) -> forms.Form:
     return form
 
 
-def _as_data(form: forms.Form) -> QueryDict:
+def as_data(form: forms.Form) -> QueryDict:
     """Return the form's values as a browser would send them."""
     data = QueryDict(mutable=True)
     for name in form.fields:

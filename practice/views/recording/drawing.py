@@ -17,6 +17,7 @@ class Curve:
     colour: str
     width: float
     dash: str = ""
+    name: str = ""  # "L1": side and time; empty for last visit
 
 
 @dataclass(frozen=True)
@@ -49,9 +50,9 @@ def draw_section(traces: dict[tuple[str, int], Points], last: dict[str, Points])
     for (side, trace), points in sorted(traces.items()):
         if points:
             curves.append(
-                _curve(points, side, INK, 2.5)
+                _curve(points, side, INK, 2.5, name=f"{side}1")
                 if trace == 1
-                else _curve(points, side, SECOND_INK, 2.5, "8 5")
+                else _curve(points, side, SECOND_INK, 2.5, "8 5", f"{side}2")
             )
     return SectionDrawing(
         curves=curves,
@@ -61,10 +62,12 @@ def draw_section(traces: dict[tuple[str, int], Points], last: dict[str, Points])
     )
 
 
-def _curve(points: Points, side: str, colour: str, width: float, dash: str = "") -> Curve:
+def _curve(
+    points: Points, side: str, colour: str, width: float, dash: str = "", name: str = ""
+) -> Curve:
     sign = -1 if side == "L" else 1
     text = " ".join(f"{sign * across:.1f},{down:.1f}" for down, across in points)
-    return Curve(text, colour, width, dash)
+    return Curve(text, colour, width, dash, name)
 
 
 def _reach(all_points: Iterable[Points]) -> float:
