@@ -23,7 +23,7 @@ from .evaluate import FitInputs, Placement, Settings
 from .findings import Finding
 from .geometry import BackShape, Grid, HeightGrid
 from .layers import Layer, Layers, Shims
-from .loads import LoadCase, Loads, PointForce, Rope, Strap
+from .loads import LOAD_CASES, LoadCase, Loads, PointForce, Rope, Strap
 from .measures import Measure
 from .motion import BackChange
 from .profiles import HalfProfile, LineProfile, Station
@@ -62,6 +62,8 @@ DECIMALS = {
     ("Section", "tree_y"): 5,
     ("Section", "tree_z"): 5,
 }
+# What reads the load cases that were kept before they said so themselves.
+FEEDS = {case.name: case.feeds for case in LOAD_CASES}
 # Unit and fill of fields that cover the back and are mostly empty.
 PACKED = {
     ("CaseResult", "pressure"): (1.0, 0.0),
@@ -105,25 +107,17 @@ def _part(part: Any, where: tuple[str, str]) -> Any:
 
 
 def _packed(array: np.ndarray[Any, Any], unit: float, fill: float) -> dict[str, Any]:
-    filled = np.isnan(array) if np.isnan(fill) else array == fill
-    rows = [
-        _packed_row(row, gone, unit)
-        for row, gone in zip(
-            array.reshape(-1, array.shape[-1]), filled.reshape(-1, array.shape[-1]), strict=True
-        )
-    ]
+    whole = np.round(array / unit).reshape(-1, array.shape[-1])
+    rows = [_packed_row(row, fill) for row in whole]
     return {"packed": unit, "fill": to_dict(fill), "shape": list(array.shape), "rows": rows}
 
 
-def _packed_row(
-    row: np.ndarray[Any, Any], gone: np.ndarray[Any, Any], unit: float
-) -> list[int | None]:
-    kept = np.flatnonzero(~gone)
+def _packed_row(whole: np.ndarray[Any, Any], fill: float) -> list[int | None]:
+    kept = np.flatnonzero(np.isfinite(whole) if np.isnan(fill) else whole != fill)
     if not len(kept):
         return []
-    part = row[kept[0] : kept[-1] + 1]
-    whole = [round(v / unit) if np.isfinite(v) else None for v in part.tolist()]
-    return [int(kept[0]), *whole]
+    part = whole[kept[0] : kept[-1] + 1].tolist()
+    return [int(kept[0]), *(int(v) if np.isfinite(v) else None for v in part)]
 
 
 def _unpacked(data: Mapping[str, Any]) -> np.ndarray[Any, Any]:
@@ -179,6 +173,8 @@ def _built(data: Mapping[str, Any]) -> Any:
     cls = CLASSES[name]
     known = {field.name: str(field.type) for field in fields(cls)}
     given = {key: part for key, part in data.items() if key != "type"}
+    if cls is LoadCase and given.get("name") in FEEDS:
+        given = {"feeds": FEEDS[given["name"]]} | given
     if unknown := sorted(set(given) - set(known)):
         raise InvalidShape(f"{name} has no field {', '.join(unknown)}", path="storage")
     try:

@@ -16,6 +16,7 @@ from fitting.engine import (
     Solved,
     cases_for,
     evaluate_fit,
+    rigging_position,
     solve_cases,
 )
 from fitting.engine.evaluate import STRIDE_MEANS
@@ -197,6 +198,31 @@ def test_centre_of_pressure_lies_under_the_resultant(name):
         abs(case.value("resultant_x") - good().case(name).value("centre_of_pressure_x")) > 0.004
         for case in others
     )
+
+
+@pytest.mark.parametrize(("fraction", "behind"), [(1.0, 0.0), (0.75, 4.0), (0.5, 8.0)])
+def test_girth_pulls_the_resultant_toward_the_rigging(fraction, behind):
+    """x = (1 - f) d behind the fork, d = 16 in (common practice, no source); moments over force.
+
+    Moving G = 2 T cos g by dx moves the resultant by G dx / N (statics).
+    """
+    inputs = replace(thistle_pair(TR_02), cases=cases_for()[:1])
+
+    def resultant(rigging: float) -> float:
+        loads = replace(inputs.loads, rigging=rigging)
+        case = evaluate_fit(replace(inputs, loads=loads)).case("standing")
+        # The seat turns with the tree, which moves the weight a little; the girth alone is wanted.
+        leaning = GRAVITY * (0.25 * RIDER + 0.08 * SADDLE) * np.sin(case.pose[1])
+        return case.value("resultant_x") - leaning / case.value("load")
+
+    at = rigging_position(
+        fraction=fraction, fork_to_cantle=16 * 0.0254, fork_from_tip=TR_02.fork_from_tip
+    )
+    assert at == pytest.approx(0.075 + behind * 0.0254)
+    weight = GRAVITY * (RIDER + SADDLE) + GIRTH
+    moved_by = resultant(at) - resultant(0.075)
+    assert moved_by == pytest.approx(GIRTH * (at - 0.075) / weight, abs=3e-4)
+    assert resultant(at + 0.05) - resultant(at) > 0.005  # the twin
 
 
 @pytest.mark.parametrize(("name", "dip"), [("rope_forward", 20), ("rope_rear", 10)])

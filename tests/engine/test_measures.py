@@ -28,6 +28,7 @@ def field(pressure: np.ndarray | float = 10e3, gap: np.ndarray | float = -0.01) 
         force=p * STEP**2,
         normal_force=p * STEP**2,
         touched=(p > 0) * STEP**2,
+        face=np.full(shape, STEP**2),
         x=x,
         y=y,
         along=x / (ROWS * STEP),
@@ -52,6 +53,19 @@ def test_even_pressure_is_shared_evenly():
     assert found(measures, "share", side="left") == pytest.approx(0.5)
     assert found(measures, "load") == pytest.approx(2 * 0.6 * 0.08 * 10e3)
     assert found(measures, "contact_area") == pytest.approx(2 * 0.6 * 0.08)
+
+
+def test_share_over_the_face_is_even_whatever_the_waist():
+    """Even pressure on a bar half as wide in the middle: 1 in every third, though shares differ."""
+    there = np.broadcast_to(np.arange(COLUMNS) < COLUMNS // 2, (2, ROWS, COLUMNS)).copy()
+    there[:, :20], there[:, 40:] = True, True
+    even = field(10e3 * there)
+    waisted = load_measures(replace(even, face=even.face * there))
+    for zone in ("cranial", "middle", "caudal"):
+        assert found(waisted, "share_over_face", zone) == pytest.approx(1.0)
+    assert found(waisted, "share", "middle") == pytest.approx(0.2)
+    full = load_measures(even)  # the same load on a face of full width: half of even
+    assert found(full, "share_over_face", "middle") == pytest.approx(0.6)
 
 
 def test_empty_middle_has_no_share_and_no_mean():
