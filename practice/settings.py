@@ -313,4 +313,5 @@ LOGGING = {
 
 # --- Ours ---------------------------------------------------------------------------------------
 IS_DEMO = env_bool("IS_DEMO", default=False)
+ENGINE_COMPILED = env_bool("ENGINE_COMPILED", default=False)
 SHARE_LINK_DAYS = env_int("SHARE_LINK_DAYS", default=180)

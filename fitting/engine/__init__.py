@@ -5,6 +5,7 @@ Pure functions on arrays and frozen dataclasses, in SI. See `evaluate_fit`.
 
 from .backs import BackNumbers, StationNumbers, back_numbers
 from .bands import Band, Narrowing
+from .compiled import CompilerMissing, prefer
 from .errors import EngineError, InvalidShape, LoadOutsideSupport, NotConverged, StabilityLost
 from .evaluate import (
     ENGINE_VERSION,
@@ -85,6 +86,7 @@ __all__ = [
     "Band",
     "Bar",
     "CaseResult",
+    "CompilerMissing",
     "EngineError",
     "Finding",
     "FitInputs",
@@ -137,6 +139,7 @@ __all__ = [
     "line_curve",
     "moved",
     "power_profile",
+    "prefer",
     "profile_curve",
     "resample_profile",
     "rigging_position",
