@@ -10,6 +10,7 @@ from horses.models import Horse, SorenessCheck
 from horses.services.soreness import record_soreness_check
 from practice.demo import case_a, case_b, case_c, people, tell_a, tell_b, tell_c
 from practice.demo.calendar import ZONE, Calendar
+from practice.demo.scans import take_scans
 from practice.demo.stocking import Stock, stock_practice
 from practice.demo.telling import QUICK_SITES, Story, scores_at
 from practice.models import ShareLink, User, Visit
@@ -49,6 +50,7 @@ def load_practice(*, today: date, on_evaluation: Progress) -> Loaded:
         on_evaluation=lambda done: on_evaluation(done, total),
     )
     visits = tell_a.tell(story, stock) | tell_b.tell(story, stock) | tell_c.tell(story, stock)
+    take_scans(story.lead)
     _last_days(story)
     _book_ahead(story, stock)
     return Loaded(visits, _share_report(visits["A8"], story.lead))

@@ -13,7 +13,7 @@ from django.db import transaction
 from django.test import Client
 
 from fitting.models import FitEvaluation, Pairing, Verdict
-from horses.models import BackMeasurement, Horse, Ride
+from horses.models import BackMeasurement, BackScan, Horse, Ride
 from horses.recovery import Outcome, recovery_result
 from horses.selectors.seasons import rides_with_checks
 from practice.demo import case_c
@@ -105,11 +105,26 @@ def test_every_visit_of_the_story_is_recorded_and_none_clashes(
 def test_each_measuring_holds_both_sides_twice_and_three_lines(
     demo: tuple[Loaded, list[int]],
 ) -> None:
-    for measurement in BackMeasurement.objects.prefetch_related("sections", "lines"):
+    traced = BackMeasurement.objects.filter(visit__isnull=False)
+    for measurement in traced.prefetch_related("sections", "lines"):
         assert len(measurement.sections.all()) == 20
         assert {line.line for line in measurement.lines.all()} == {
             "midline", "left_bar", "right_bar",
         }  # fmt: skip
+
+
+def test_one_horse_of_each_case_was_scanned_beside_its_tracing(
+    demo: tuple[Loaded, list[int]],
+) -> None:
+    scans = BackScan.objects.select_related("result__horse").order_by("pk")
+    assert [scan.result.horse.barn_name for scan in scans] == [
+        "Corporal Thistle", "Pennywhistle Fern", "Ledger",
+    ]  # fmt: skip
+    for scan in scans:
+        assert scan.result.method == "scan"
+        assert all(check["agrees"] for check in scan.account["scale"])
+    assert scans[0].account["holes"]
+    assert scans[2].account["left_less_right_mm"]["S1"] > 5  # the uneven horse stays uneven
 
 
 def test_what_was_not_ridden_was_not_tested(demo: tuple[Loaded, list[int]]) -> None:
