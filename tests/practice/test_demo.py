@@ -124,7 +124,7 @@ def test_one_horse_of_each_case_was_scanned_beside_its_tracing(
         assert scan.result.method == "scan"
         assert all(check["agrees"] for check in scan.account["scale"])
     assert scans[0].account["holes"]
-    assert scans[2].account["left_less_right_mm"]["S1"] > 5  # the uneven horse stays uneven
+    assert scans[2].account["left_less_right_mm"]["S1"] > 3  # the uneven horse stays uneven
 
 
 def test_what_was_not_ridden_was_not_tested(demo: tuple[Loaded, list[int]]) -> None:
