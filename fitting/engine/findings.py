@@ -79,7 +79,7 @@ def findings_of(
             (_excess(rule, m.value), m, case)
             for case in read_by(rule, cases)
             for m in by_case.get(case, ())
-            if m.code == rule.measure and m.zone == rule.zone and _wanted(rule, m)
+            if m.code == rule.measure and m.zone == rule.zone and is_read(rule, m.side)
         ]
         groups = {m.side if rule.is_per_side else "" for _, m, _ in readings}
         for group in sorted(groups):
@@ -96,9 +96,9 @@ def read_by(rule: Rule, cases: tuple[LoadCase, ...]) -> tuple[str, ...]:
     return tuple(case.name for case in cases if set(rule.reads) & set(case.feeds))
 
 
-def _wanted(rule: Rule, measure: Measure) -> bool:
-    """Pressures are read on each side, where a mean of both would hide one."""
-    return bool(measure.side) == (rule.is_per_side or rule.is_pressure)
+def is_read(rule: Rule, side: str) -> bool:
+    """Whether a rule reads a side ("" for both): pressures on each, where a mean would hide one."""
+    return bool(side) == (rule.is_per_side or rule.is_pressure)
 
 
 def _excess(rule: Rule, value: float) -> float:

@@ -6,6 +6,7 @@ SI units; y counts outward from the midline, depth downward from it, x behind th
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -91,6 +92,7 @@ def _end_slope(step: Array, next_step: Array, chord: Array, next_chord: Array) -
     return np.asarray(np.where(steep, 3 * chord, slope), float)
 
 
+@lru_cache(maxsize=512)  # many trees and draws share a section; its curve is only ever read
 def profile_curve(profile: HalfProfile, *, path: str = "profile") -> PPoly:
     """Return depth [m] as a monotone cubic of the distance off the midline [m].
 
@@ -175,6 +177,7 @@ def sagitta_line(
     return LineProfile(tuple(float(v) for v in x), tuple(float(v) for v in z))
 
 
+@lru_cache(maxsize=128)
 def line_curve(line: LineProfile, *, path: str = "line") -> PPoly:
     """Return the height [m] along a lengthwise line as a shape-preserving cubic.
 
