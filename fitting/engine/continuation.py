@@ -103,7 +103,7 @@ class _Track:
     def proposed(self) -> float:
         """Return the parameter to try next."""
         at = self._outward() if self.high is None else self._inward(self.high)
-        return self.low.at + (at - self.low.at) / 4**self.failures
+        return self.low.at + (at - self.low.at) * 0.25**self.failures
 
     def _outward(self) -> float:
         if self.before is None:
@@ -111,7 +111,8 @@ class _Track:
         last = self.low.at - self.before.at
         rise = self.low.worst - self.before.worst
         aim = -OVERREACH * self.low.worst * last / rise if rise > 0 else np.inf
-        return float(min(self.low.at + np.clip(aim, LEAST * last, GROWTH * last), self.span.end))
+        step = float(np.clip(aim, LEAST * last, GROWTH * last))
+        return min(self.low.at + step, self.span.end)
 
     def _inward(self, high: Point) -> float:
         """A secant in which an end that stays where it is counts for less and less (Illinois)."""

@@ -74,14 +74,27 @@ class PlacementPoint:
 
 @dataclass(frozen=True)
 class Suggestion:
-    """A verdict the findings suggest, with reasons; the fitter decides.
+    """A verdict that what is known suggests, with its reasons; the fitter decides and signs.
 
-    `word` is one of the verdicts' keys; `overruled_by` says what stood above the findings.
+    Attributes
+    ----------
+    word : str
+        Key of a verdict.
+    reasons : tuple of str
+        Codes of the findings it rests on; what was found by hand or is missing, in words.
+    overruled_by : str
+        "safety", "red_flag", "soreness" or "missing" where that stands above the numbers.
+    numbers : str
+        Key of the verdict that the findings alone would suggest; "" without findings.
+    evidence : str
+        The best evidence among the findings it rests on, as in `Finding`; "" for none.
     """
 
     word: str
     reasons: tuple[str, ...] = ()
     overruled_by: str = ""
+    numbers: str = ""
+    evidence: str = ""
 
 
 @dataclass(frozen=True, eq=False)
