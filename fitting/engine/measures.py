@@ -144,7 +144,8 @@ def _third(field: Field) -> NDArray[np.intp]:
 
 
 def _by_third(field: Field, values: Array) -> Array:
-    return np.bincount(_third(field).reshape(-1), values.reshape(-1), minlength=3)
+    sums = np.bincount(_third(field).reshape(-1), values.reshape(-1), minlength=3)
+    return np.asarray(sums, float)
 
 
 def _by_part(field: Field) -> Array:
