@@ -35,6 +35,7 @@ from .loads import (
 )
 from .measures import Measure
 from .motion import BackChange, moved
+from .placing import settled_place
 from .profiles import (
     ANGLE_AT,
     STRAIGHT_EDGE,
@@ -59,6 +60,8 @@ from .results import (
 from .rules import RULES, Rule
 from .sections import Section
 from .storage import from_dict, to_dict
+from .study import STEPS, study_fit
+from .suggest import Above, suggest
 from .trees import (
     Bar,
     FlexibleBar,
@@ -77,7 +80,9 @@ __all__ = [
     "GRAVITY",
     "LOAD_CASES",
     "RULES",
+    "STEPS",
     "STRAIGHT_EDGE",
+    "Above",
     "Allowance",
     "BackChange",
     "BackNumbers",
@@ -144,7 +149,10 @@ __all__ = [
     "resample_profile",
     "rigging_position",
     "sagitta_line",
+    "settled_place",
     "solve_cases",
+    "study_fit",
+    "suggest",
     "to_dict",
     "wool_flock",
 ]
