@@ -178,7 +178,7 @@ def test_only_these_addresses_are_open_to_people_who_are_not_signed_in() -> None
         for _, item in patterns(get_resolver().url_patterns)
         if getattr(item.callback, "is_public", False)
     }
-    assert marked == {"healthz", "sign_in", "sign_out", "shared_report"}
+    assert marked == {"healthz", "sign_in", "sign_out", "shared_report", "recovery_answer"}
 
 
 @dataclass

@@ -29,14 +29,24 @@ def record_soreness_check(
     ride: Ride | None = None,
     notes: str = "",
     painkillers: str = "",
+    check: SorenessCheck | None = None,
 ) -> SorenessCheck:
-    """Create the check of a visit or of a ride's moment, or change it; else a new one is made.
+    """Change `check`, or that of the visit or of the ride's moment; make one if there is none.
 
     `scores` maps (site, side) to the fields of a SiteScore; a score of None says 'not tested'.
     Sites that are not in `scores` keep what they had. The time of an existing check is kept.
     """
-    check = _check_made(horse, visit, ride, moment) or SorenessCheck(
-        horse=horse, visit=visit, moment=moment, ride=ride, examiner=examiner, checked_at=checked_at
+    check = (
+        check
+        or _check_made(horse, visit, ride, moment)
+        or SorenessCheck(
+            horse=horse,
+            visit=visit,
+            moment=moment,
+            ride=ride,
+            examiner=examiner,
+            checked_at=checked_at,
+        )
     )
     store(check, notes=notes, painkillers=painkillers)
     stored = {(row.site, row.side): row for row in check.scores.all()}
@@ -66,6 +76,12 @@ def record_ride(
 ) -> Ride:
     """Write down a long ride whose effect on the back is to be followed."""
     ride = Ride(horse=horse, ended_at=ended_at, hours=hours, pairing=pairing)
+    return store(ride, **values)
+
+
+@transaction.atomic
+def change_ride(*, ride: Ride, **values: Any) -> Ride:
+    """Change a ride; its checks keep their own times."""
     return store(ride, **values)
 
 

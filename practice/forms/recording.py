@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 
 from fitting.checks import BEHAVIOUR_SIGNS
+from horses.forms.fields import NumberField
 from horses.forms.records import RecordForm
 from practice.models import VisitHorse
 
@@ -30,6 +31,17 @@ class HistoryForm(RecordForm):
         widget=forms.CheckboxSelectMultiple,
     )
 
+    pain_ethogram_count = NumberField(
+        label="Ridden pain ethogram, behaviours counted of 24",
+        hard=(0, 24),
+        required=False,
+        help_text=(
+            "Only if somebody trained in it watched the ridden horse. Eight or more of 24 are "
+            "likely to go with musculoskeletal pain (Dyson and Pollard 2020): advise a veterinary "
+            "examination. It is no diagnosis."
+        ),
+    )
+
     def __init__(self, *args: Any, visit_day: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.visit_day = visit_day
@@ -42,5 +54,12 @@ class HistoryForm(RecordForm):
             raise forms.ValidationError("This is after the visit.")
         return day
 
+    def clean_pain_ethogram_count(self) -> int | None:
+        count: float | None = self.cleaned_data["pain_ethogram_count"]
+        if count is not None and count != int(count):
+            raise forms.ValidationError("Behaviours are counted in whole numbers.")
+        return None if count is None else int(count)
+
     def values(self) -> dict[str, Any]:
-        return {name: self.cleaned_data[name] for name in (*self.plain, "behaviour")}
+        names = (*self.plain, "behaviour", "pain_ethogram_count")
+        return {name: self.cleaned_data[name] for name in names}

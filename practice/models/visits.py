@@ -84,7 +84,7 @@ class VisitHorse(Record):
     earlier_sores = models.CharField("earlier sores or white hairs", max_length=200, blank=True)
     falls = models.CharField("falls, pulled back when tied", max_length=200, blank=True)
     behaviour = models.JSONField("behaviour signs", default=list, blank=True)
-    # Of the 24 behaviours of the published ridden horse pain ethogram, counted by whom the note says.
+    # Of the 24 behaviours of the published ridden horse pain ethogram.
     pain_ethogram_count = models.PositiveSmallIntegerField(
         "ethogram count, of 24", null=True, blank=True
     )

@@ -12,6 +12,8 @@ from practice.models import VisitHorse
 from practice.selectors.recording import Recorded
 
 SLIP_LIMIT_MM = 10.0
+# Dyson and Pollard 2020, Animals 10:1044: 8 of 24 behaviours or more, likely pain.
+ETHOGRAM_LIMIT = 8
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,9 @@ def _told(visit_horse: VisitHorse) -> list[str]:
     ]
     if len(signs) >= MANY_SIGNS:
         told.append(f"{len(signs)} behaviour signs reported.")
+    count = visit_horse.pain_ethogram_count
+    if count is not None and count >= ETHOGRAM_LIMIT:
+        told.append(f"Ethogram: {count} of 24 behaviours, from 8 on likely to go with pain.")
     return told
 
 

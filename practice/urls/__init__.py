@@ -15,6 +15,7 @@ urlpatterns = [
     path("", include("practice.urls.recording")),
     path("", include("practice.urls.people")),
     path("", include("practice.urls.horse_page")),
+    path("", include("practice.urls.following")),
     path("", include("practice.urls.reports")),
     path("", include("horses.urls")),
     path("", include("fitting.urls.tack")),

@@ -26,6 +26,7 @@ from practice.selectors.reports import (
     visit_horse_or_404,
 )
 from practice.services.shares import log_view, revoke_share, share_report
+from practice.views.unlisted import unlisted
 
 NO_VERDICT = "Sign a verdict first: the report begins with it."
 
@@ -122,16 +123,8 @@ def shared_report(request: HttpRequest, token: str) -> HttpResponse:
     try:
         link = open_link(token)
     except Http404:
-        return _unlisted(HttpResponse(render_to_string("report/gone.html"), status=404))
+        return unlisted(HttpResponse(render_to_string("report/gone.html"), status=404))
     if request.method == "GET" and not may_read(request.user):
         log_view(link=link)
     page = page_of(link.content) | {"until": link.expires_at}
-    return _unlisted(HttpResponse(render_to_string("report/shared.html", page)))
-
-
-def _unlisted(response: HttpResponse) -> HttpResponse:
-    """Keep a shared page out of search engines, caches and other sites' logs."""
-    response["X-Robots-Tag"] = "noindex, nofollow, noarchive"
-    response["Referrer-Policy"] = "no-referrer"
-    response["Cache-Control"] = "private, no-store"
-    return response
+    return unlisted(HttpResponse(render_to_string("report/shared.html", page)))

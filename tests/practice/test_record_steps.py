@@ -544,6 +544,20 @@ def test_resting_a_sore_back_is_signed_without_a_question(site: Site) -> None:
     assert Verdict.objects.get().next_check_on == date(2026, 5, 28)
 
 
+@pytest.mark.parametrize(("count", "is_flagged"), [("7", False), ("8", True)])
+def test_the_published_ethogram_count_sends_to_the_veterinarian(
+    site: Site, count: str, is_flagged: bool
+) -> None:
+    site.post("history", {"pain_ethogram_count": count})
+    page = site.get("@verdict").content.decode()
+    assert ("of 24 behaviours" in page) == is_flagged
+
+
+def test_half_a_behaviour_is_not_counted(site: Site) -> None:
+    text = site.htmx("history", {"pain_ethogram_count": "7.5"}).content.decode()
+    assert "whole numbers" in text
+
+
 def test_a_verdict_that_runs_out_before_its_next_check_is_asked_about(site: Site) -> None:
     late = {**DECISION, "next_check_on": "2026-12-01", "sign": "yes"}
     assert "runs out on 12 Nov 2026" in site.post("@verdict", late).content.decode()
