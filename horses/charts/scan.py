@@ -21,6 +21,8 @@ from horses.charts.theme import (
 
 SKIN = "#b9a27c"
 LIGHT = {"ambient": 0.45, "diffuse": 0.75, "specular": 0.05, "roughness": 0.9}
+CLOSED = 0.05  # of a surface's area: facing less than this on the whole, it is closed
+NAME_LIFT = 30.0  # mm above the midline, where a section's name stands
 LIFT = 2.0  # mm above the surface, so that a curve is not half hidden in it
 NO_AXIS = {"visible": False, "showspikes": False}
 Numbers = NDArray[Any]
@@ -52,15 +54,35 @@ def marking_figure(vertices: Numbers, faces: Numbers, marks: Mapping[str, Place]
     scene = {
         "aspectmode": "data",
         "dragmode": "orbit",
-        "xaxis": NO_AXIS,
-        "yaxis": NO_AXIS,
-        "zaxis": NO_AXIS,
+        "camera": _first_look(vertices, faces),
+        **{f"{axis}axis": NO_AXIS for axis in "xyz"},
     }
     figure = figure_of(
         [mesh, dots], scene=scene, showlegend=False, margin={"l": 0, "r": 0, "t": 0, "b": 0}
     )
     found: dict[str, Any] = json.loads(figure.to_json())
     return found
+
+
+def _first_look(vertices: Numbers, faces: Numbers) -> dict[str, Any]:
+    """Return a look at the back from above and from one side, whatever axes the file has.
+
+    A scan of a back is open below, so its triangles face up on the whole; in one that is closed
+    they face nowhere, and the file's y is taken as up, as in GLB files.
+    """
+    corners = vertices[faces]
+    areas = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    faced, whole = areas.sum(axis=0), np.linalg.norm(areas, axis=1).sum()
+    is_open = np.linalg.norm(faced) > CLOSED * whole
+    up = faced / np.linalg.norm(faced) if is_open else np.array([0.0, 1.0, 0.0])
+    flat = vertices - vertices.mean(axis=0)
+    flat = flat - np.outer(flat @ up, up)
+    along = np.linalg.svd(flat.T @ flat)[0][:, 0]
+    eye = 1.1 * up + 0.8 * np.cross(up, along)
+    return {
+        part: dict(zip("xyz", map(float, at), strict=True))
+        for part, at in (("eye", eye), ("up", up))
+    }
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,7 +118,7 @@ def back_chart(picture: ScanPicture) -> Chart:
     }
     curves = [_curve(picture, *section) for section in picture.sections]
     figure = figure_of(
-        [surface, *curves],
+        [surface, *curves, _names(picture)],
         scene=_scene(),
         showlegend=False,
         height=380,
@@ -123,17 +145,30 @@ def _curve(
     top = _midline(picture, at)
     return {
         "type": "scatter3d",
-        "mode": "lines+text",
+        "mode": "lines",
         "x": [at] * len(depths),
         "y": (sign * widths).tolist(),
         "z": (top - depths + LIFT).tolist(),
-        "text": ["" for _ in depths[:-1]] + [f"{name} {side}" for _ in depths[-1:]],
-        "textfont": {"size": 13, "color": INK},
+        "name": f"{name} {side}",
         "line": {
             "color": LEFT_COLOUR if side == "L" else RIGHT_COLOUR,
             "width": 6,
             "dash": "solid" if side == "L" else "dash",
         },
+        "hoverinfo": "none",
+    }
+
+
+def _names(picture: ScanPicture) -> dict[str, Any]:
+    places = {name: at for name, _, at, _ in picture.sections}
+    return {
+        "type": "scatter3d",
+        "mode": "text",
+        "x": list(places.values()),
+        "y": [0.0] * len(places),
+        "z": [_midline(picture, at) + NAME_LIFT for at in places.values()],
+        "text": list(places),
+        "textfont": {"size": 14, "color": INK},
         "hoverinfo": "none",
     }
 

@@ -62,14 +62,15 @@ def _take(said: Said, examiner: User) -> BackScan:
     )[0]
     made = _made(measurement, said)
     tapes = {
-        "tape_withers_croup_mm": made.apart_mm("W", "C") + TAPE_OFF_MM,
-        "tape_blade_rib_mm": made.apart_mm("AL", "RL") - TAPE_OFF_MM,
+        "tape_withers_croup_mm": round(made.apart_mm("W", "C") + TAPE_OFF_MM),
+        "tape_blade_rib_mm": round(made.apart_mm("AL", "RL") - TAPE_OFF_MM),
     }
+    typed = {name: f"{value / 10:g} cm" for name, value in tapes.items()}
     file = SimpleUploadedFile("back.ply", made.as_ply())
     scan = add_scan(
         measurement=measurement,
         file=file,
-        values={"unit": said.unit, **tapes},
+        values={"unit": said.unit, **tapes, "typed": typed},
         created_by=examiner,
     )
     _work(scan)
