@@ -6,11 +6,10 @@ import json
 import math
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
-from fitting.calibration.experiments import DATA, Experiment, World, experiments
+from fitting.calibration.experiments import Experiment, World, experiments
 from fitting.calibration.fit import (
     PARAMETERS,
     PROFILED,
@@ -21,10 +20,10 @@ from fitting.calibration.fit import (
     open_range,
     profile,
 )
+from fitting.calibration.stored import RESULT, Json, published, shown
 from fitting.calibration.subjects import GENERIC, Subject
 from fitting.engine import ENGINE_VERSION
 
-RESULT = DATA / "result.json"
 PAGE = Path(__file__).parents[2] / "docs" / "calibration.md"
 FITS, NEAR = 1.0, 2.0  # spreads
 ELSEWHERE = {
@@ -43,8 +42,6 @@ MOVED = {
     "wider_middle_ratio": "wider still, middle ratio",
     "shimmed_front_ratio": "wide with shims, front ratio",
 }
-
-Json = dict[str, Any]
 
 
 def computed() -> Json:
@@ -69,12 +66,6 @@ def write() -> Json:
     data = computed()
     RESULT.write_text(json.dumps(data, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
     PAGE.write_text(page(data), encoding="utf-8")
-    return data
-
-
-def stored() -> Json:
-    """Return the committed result."""
-    data: Json = json.loads(RESULT.read_text(encoding="utf-8"))
     return data
 
 
@@ -122,17 +113,6 @@ def _elsewhere(best: Fit, words: str, subject: Subject) -> Json:
 
 def _rounded(value: float) -> float:
     return float(f"{value:.4g}")
-
-
-def shown(value: float, unit: str) -> str:
-    """Return a number with its unit as read: kPa, kPa per mm, cm."""
-    if unit == "Pa":
-        return f"{value / 1e3:.1f} kPa"
-    if unit == "Pa/m":
-        return f"{value / 1e6:.2f} kPa/mm"
-    if unit == "m":
-        return f"{value * 100:.0f} cm"
-    return f"{value:.2f}"
 
 
 INTRO = """# Calibration
@@ -198,19 +178,13 @@ def _table(head: tuple[str, ...], rows: list[tuple[str, ...]]) -> str:
     return "\n".join("| " + " | ".join(line) + " |" for line in lines) + "\n"
 
 
-def _published(row: Json) -> str:
-    if row["role"] == "direction":
-        return f"{row['sense']} {row['value']:g}"
-    return f"{shown(row['value'], row['unit'])} ± {shown(row['spread'], row['unit'])}"
-
-
 def _experiments_table(data: Json) -> str:
     head = ("id", "quantity", "published", "ours", "spreads off", "", "used", "source", "counted")
     rows = [
         (
             row["id"],
             row["title"],
-            _published(row),
+            published(row),
             shown(row["ours"], row["unit"]),
             "" if row["off"] is None else f"{row['off']:+.1f}",
             row["verdict"],

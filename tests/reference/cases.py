@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from fitting.engine.contact import ContactBatch, ContactSolution, solve_contact
 from fitting.engine.support import LayerLaw, linear_layer
+from tests.reference.ledger_of_checks import note
 
 Array = NDArray[np.float64]
 
@@ -92,11 +93,22 @@ def compare(
     *,
     tolerance: float | Mapping[str, float],
 ) -> None:
-    """Fail unless every expected quantity is met within its relative tolerance."""
+    """Fail unless every expected quantity is met within its relative tolerance; note it."""
     for name, value in expected.items():
         allowed = tolerance if isinstance(tolerance, float) else tolerance[name]
-        apart = abs(measured[name] - value) / abs(value)
+        apart = _apart(measured[name], value)
         assert apart <= allowed, f"{name}: {measured[name]!r} is not {value!r} ({apart:.1e} apart)"
+        note(name, measured[name], value, allowed)
+
+
+def small(name: str, value: float, tolerance: float) -> None:
+    """Fail unless a difference that should be nothing is below its tolerance; note it."""
+    assert value < tolerance, f"{name}: {value!r} is not below {tolerance!r}"
+    note(name, value, 0.0, tolerance, is_absolute=True)
+
+
+def _apart(measured: float, expected: float) -> float:
+    return abs(measured - expected) / abs(expected)
 
 
 def all_differ(
@@ -106,10 +118,8 @@ def all_differ(
     tolerance: float | Mapping[str, float],
 ) -> bool:
     """Say whether each quantity, taken alone, fails the comparison: what a twin must see."""
-    for name, value in expected.items():
-        try:
-            compare(measured, {name: value}, tolerance=tolerance)
-        except AssertionError:
-            continue
-        return False
-    return True
+    return all(
+        not _apart(measured[name], value)
+        <= (tolerance if isinstance(tolerance, float) else tolerance[name])
+        for name, value in expected.items()
+    )

@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 
 from fitting.calibration import report, subjects
+from fitting.calibration import stored as committed
 from fitting.calibration.experiments import MODELS, World, experiments
 from fitting.calibration.fit import PARAMETERS, off_by, open_range
 from fitting.calibration.subjects import GENERIC, Guess
@@ -25,11 +26,11 @@ SAME = 0.03  # relative: the result is computed again after changes of the engin
 
 
 @functools.cache
-def stored() -> report.Json:
-    return report.stored()
+def stored() -> committed.Json:
+    return committed.stored()
 
 
-def row(identity: str) -> report.Json:
+def row(identity: str) -> committed.Json:
     return next(r for r in stored()["experiments"] if r["id"] == identity)
 
 
