@@ -16,6 +16,9 @@ from fitting.engine import (
     BackShape,
     Bar,
     FitInputs,
+    FlexibleBar,
+    FlexibleTree,
+    FramelessTree,
     Grid,
     HalfProfile,
     HeightGrid,
@@ -40,9 +43,10 @@ from fitting.engine import (
 )
 
 HOME = Path(__file__).resolve().parent.parent / "casefile"
-FACTORS = {"m": 1.0, "deg": math.pi / 180, "n": 1.0, "kg": 1.0}
+FACTORS = {"m": 1.0, "deg": math.pi / 180, "n": 1.0, "kg": 1.0, "nm": 1.0, "nm2": 1.0}
 BUILT_IN = {case.name: case for case in LOAD_CASES}
 Json = dict[str, Any]
+Tree = TwoBarTree | PanelTree | FramelessTree | UndersideGrid
 
 
 class CaseFileError(Exception):
@@ -190,7 +194,7 @@ def _both(data: Json, owner: str, what: str, kind: type) -> Any:
     return np.array([data[f"left_{what}"], data[f"right_{what}"]], kind)
 
 
-def _tree(data: Json) -> TwoBarTree | PanelTree | UndersideGrid:
+def _tree(data: Json) -> Tree:
     if data["kind"] == "underside_grid":
         return UndersideGrid(
             x=np.array(data["x_m"], float),
@@ -204,8 +208,12 @@ def _tree(data: Json) -> TwoBarTree | PanelTree | UndersideGrid:
     if data["kind"] == "panels":
         panels: Json = {side: Panel(**_si(data["panels"][side])) for side in ("left", "right")}
         return PanelTree(**panels, **rest)
-    bars: Json = {side: Bar(**_si(data["bars"][side])) for side in ("left", "right")}
-    return TwoBarTree(**bars, **rest)
+    if data["kind"] == "frameless":
+        return FramelessTree(**rest)
+    bends = data["kind"] == "flexible"
+    bar = FlexibleBar if bends else Bar
+    bars: Json = {side: bar(**_si(data["bars"][side])) for side in ("left", "right")}
+    return (FlexibleTree if bends else TwoBarTree)(**bars, **rest)
 
 
 def _layer(data: Json | None) -> Layer | None:

@@ -37,6 +37,9 @@ TITLES = {
     "bearing_share": "Bearing part that bears",
     "left_right": "Load on the left side",
     "stability": "Hold against a leaning rider",
+    "bar_set": "Set the bar has taken, over 17 in",
+    "set_difference": "Set of the left bar less the right one's",
+    "stiffness_ratio": "Stiffer bar over the softer one",
     "friction_demand": "Pull of the rope over what presses the saddle down",
 }
 # Which thirds a finding speaks about where that is not the zone it was read in.

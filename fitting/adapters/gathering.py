@@ -19,7 +19,10 @@ GROUPS = {
 }
 UNITS = ("mm", "kg", "deg")
 # Lengths of a few millimetres, which no one reads in eighths of an inch.
-SMALL = ("rock", "flare", "crown", "shim", "thickness", "depth", "hollow", "gusset")
+SMALL = (
+    *("rock", "flare", "crown", "shim", "thickness", "depth", "hollow", "gusset"),
+    *("flex_left", "flex_right", "set", "body_thickness"),
+)
 
 
 @dataclass(frozen=True)

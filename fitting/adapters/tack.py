@@ -4,8 +4,10 @@ import math
 from dataclasses import replace
 
 from fitting.adapters.gathering import Gathering
+from fitting.adapters.giving_trees import flexible_tree, frameless_tree
 from fitting.engine import (
     Bar,
+    FramelessTree,
     Layers,
     Loads,
     Panel,
@@ -21,12 +23,17 @@ from horses.weight import tape_mass_kg
 
 MM = 1e-3
 SIDES = ("left", "right")
-Tree = TwoBarTree | PanelTree
+Tree = TwoBarTree | PanelTree | FramelessTree
 EDGE_RADIUS_MM = {"": 5.0, "none": 0.0, "some": 5.0, "good": 10.0}
 FORK_BEHIND_TIP_MM = 75.0
 RIGGING_BEHIND_TIP_MM = 125.0
-# Middle of common practice: 14-23 kg western, 6-10 kg English.
-SADDLE_MASS_KG = {TreeSpec.Kind.TWO_BAR: 17.0, TreeSpec.Kind.PANELLED: 8.0}
+# Middle of common practice: 14-23 kg western, 6-10 kg English, a little less without a tree.
+SADDLE_MASS_KG = {
+    TreeSpec.Kind.TWO_BAR: 17.0,
+    TreeSpec.Kind.PANELLED: 8.0,
+    TreeSpec.Kind.FLEXIBLE: 12.0,
+    TreeSpec.Kind.FRAMELESS: 6.0,
+}
 NOT_MEASURED = "not measured"
 
 
@@ -186,7 +193,12 @@ def tree_of(saddle: Saddle, account: Gathering) -> Tree | None:
         return None
     if saddle.tree.kind == TreeSpec.Kind.PANELLED:
         return _panel_tree(saddle, saddle.tree, account)
-    return _two_bar_tree(saddle, saddle.tree, account)
+    if saddle.tree.kind == TreeSpec.Kind.FRAMELESS:
+        return frameless_tree(saddle, saddle.tree, account)
+    stiff = _two_bar_tree(saddle, saddle.tree, account)
+    if saddle.tree.kind == TreeSpec.Kind.FLEXIBLE:
+        return flexible_tree(stiff, saddle, saddle.tree, account)
+    return stiff
 
 
 def _pad_thickness(pad: Pad | None, account: Gathering) -> float:

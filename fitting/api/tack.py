@@ -55,6 +55,20 @@ PANELS = (
     "panel_rock_mm",
     "rear_angle_deg",
 )
+FLEXIBLE = (
+    "flex_span_mm",
+    "flex_load_kg",
+    "flex_left_mm",
+    "flex_right_mm",
+    "set_left_mm",
+    "set_right_mm",
+)
+FRAMELESS = (
+    "body_length_mm",
+    "body_width_mm",
+    "body_thickness_mm",
+    "body_channel_mm",
+)
 STAMPS = ("created_at", "changed_at")
 
 
@@ -68,8 +82,8 @@ class TreeSerializer(RecordSerializer):
     class Meta:
         model = TreeSpec
         fields = (
-            "id", "tag", "kind", "state", "measured_on", *TWO_BAR, *PANELS, "methods", "notes",
-            *STAMPS,
+            "id", "tag", "kind", "state", "measured_on", *TWO_BAR, *PANELS, *FLEXIBLE,
+            *FRAMELESS, "methods", "notes", *STAMPS,
         )  # fmt: skip
 
 

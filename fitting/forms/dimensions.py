@@ -208,6 +208,84 @@ TWO_BAR = (
     ),
 )
 
+FLEX, SET = "Bending test", "Does it return?"
+
+FLEXES = (
+    Dimension(
+        "flex_span_mm",
+        FLEX,
+        "in",
+        (150, 600),
+        (300, 500),
+        "Rest the bar on two blocks, underside down: the distance between the blocks.",
+    ),
+    Dimension(
+        "flex_load_kg",
+        FLEX,
+        "kg",
+        (0.5, 100),
+        (2, 40),
+        "Hang a weight you know at the middle between them: a bucket of water, 10 litres, is 10 kg"
+        " and its own weight.",
+    ),
+    Dimension(
+        "flex_left_mm",
+        FLEX,
+        "mm",
+        (0.1, 100),
+        (1, 40),
+        "Rule at the middle, before and under the weight: how far the left bar went down.",
+    ),
+    Dimension("flex_right_mm", FLEX, "mm", (0.1, 100), (1, 40), "The same for the right bar."),
+    Dimension(
+        "set_left_mm",
+        SET,
+        "mm",
+        (-30, 30),
+        (-2, 2),
+        "Flex the saddle both ways, let go, lay the 17 in straight edge along the left bar again:"
+        " the gap now less the rock above. Ends stay up: plus. Ends stay down: minus.",
+    ),
+    Dimension("set_right_mm", SET, "mm", (-30, 30), (-2, 2), "The same for the right bar."),
+)
+
+BODY = "Body"
+
+FRAMELESS = (
+    Dimension(
+        "body_length_mm",
+        BODY,
+        "in",
+        (300, 750),
+        (400, 600),
+        "Tape on the underside, from where it first lies on the back to where it ends.",
+    ),
+    Dimension(
+        "body_width_mm",
+        BODY,
+        "in",
+        (80, 350),
+        (140, 260),
+        "One side: from the edge beside the spine, round the curve, to where padding ends.",
+    ),
+    Dimension(
+        "body_thickness_mm",
+        BODY,
+        "mm",
+        (3, 100),
+        (10, 40),
+        "Callipers under the seat, seat and panel together, pressed by hand.",
+    ),
+    Dimension(
+        "body_channel_mm",
+        BODY,
+        "mm",
+        (0, 140),
+        (20, 90),
+        "Between the two sides along the spine, saddle on the horse; 0 where there is none.",
+    ),
+)
+
 HEAD, PANELS, DEPTH, CHANNEL = "Head", "Panel length and width", "Panel depth", "Channel and rear"
 
 PANELLED = (
@@ -288,7 +366,12 @@ PANELLED = (
     ),
 )
 
-DIMENSIONS = {TreeSpec.Kind.TWO_BAR.value: TWO_BAR, TreeSpec.Kind.PANELLED.value: PANELLED}
+DIMENSIONS = {
+    TreeSpec.Kind.TWO_BAR.value: TWO_BAR,
+    TreeSpec.Kind.PANELLED.value: PANELLED,
+    TreeSpec.Kind.FLEXIBLE.value: (*TWO_BAR, *FLEXES),
+    TreeSpec.Kind.FRAMELESS.value: FRAMELESS,
+}
 
 
 def grouped(dimensions: tuple[Dimension, ...]) -> dict[str, list[Dimension]]:

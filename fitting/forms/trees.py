@@ -8,7 +8,7 @@ from django.forms import BoundField
 
 from fitting.forms.dimensions import DIMENSIONS, SLOPES, Dimension, grouped
 from fitting.models import TreeSpec
-from horses.forms.fields import AngleField, LengthField, QuantityField
+from horses.forms.fields import AngleField, LengthField, MassField, QuantityField
 from horses.forms.records import RecordForm
 
 USUAL_TWIST_DEG = (8.0, 24.0)
@@ -21,6 +21,8 @@ def dimension_field(dimension: Dimension) -> QuantityField:
     kind = {"hard": dimension.hard, "usual": dimension.usual, "label": dimension.label}
     if dimension.unit == "°":
         return AngleField(help_text=dimension.how, **kind)
+    if dimension.unit == "kg":
+        return MassField(default_unit="kg", help_text=dimension.how, **kind)
     return LengthField(default_unit=dimension.unit, help_text=dimension.how, **kind)
 
 
@@ -44,12 +46,16 @@ class TreeForm(RecordForm):
         self.kind = kind
         self.dimensions = DIMENSIONS[kind]
         super().__init__(*args, **kwargs)
-        if kind == TreeSpec.Kind.PANELLED:
+        if not self.has_slopes:
             del self.fields["relief"]
 
     @property
+    def kind_words(self) -> str:
+        return TreeSpec.Kind(self.kind).label
+
+    @property
     def has_slopes(self) -> bool:
-        return self.kind == TreeSpec.Kind.TWO_BAR
+        return self.kind in {TreeSpec.Kind.TWO_BAR, TreeSpec.Kind.FLEXIBLE}
 
     def more_fields(self) -> dict[str, forms.Field]:
         fields: dict[str, forms.Field] = {d.name: dimension_field(d) for d in self.dimensions}

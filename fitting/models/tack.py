@@ -16,6 +16,8 @@ class TreeSpec(TypedRecord):
     class Kind(models.TextChoices):
         TWO_BAR = "two_bar", "Two bars (western, stock)"
         PANELLED = "panelled", "Panels (English, baroque, stock)"
+        FLEXIBLE = "flexible", "Two bars that bend"
+        FRAMELESS = "frameless", "No tree (treeless)"
 
     class Relief(models.TextChoices):
         NONE = "none", "None"
@@ -29,7 +31,7 @@ class TreeSpec(TypedRecord):
         WANTED = "wanted", "Wanted"
 
     tag = models.CharField("our tag", max_length=20)
-    kind = models.CharField(max_length=8, choices=Kind)
+    kind = models.CharField(max_length=9, choices=Kind)
     state = models.CharField(
         "where the numbers come from", max_length=9, choices=State, default=State.MEASURED
     )
@@ -76,6 +78,20 @@ class TreeSpec(TypedRecord):
     panel_rock_mm = models.FloatField("panel rock over 17 in", null=True, blank=True)
     rear_angle_deg = models.FloatField("rear angle, included", null=True, blank=True)
 
+    # Two bars that bend
+    flex_span_mm = models.FloatField("span of the bending test", null=True, blank=True)
+    flex_load_kg = models.FloatField("weight hung on the bar", null=True, blank=True)
+    flex_left_mm = models.FloatField("bending under it, left", null=True, blank=True)
+    flex_right_mm = models.FloatField("bending under it, right", null=True, blank=True)
+    set_left_mm = models.FloatField("left after flexing, left bar", null=True, blank=True)
+    set_right_mm = models.FloatField("left after flexing, right bar", null=True, blank=True)
+
+    # No tree
+    body_length_mm = models.FloatField("body, front to rear", null=True, blank=True)
+    body_width_mm = models.FloatField("body, width of one side", null=True, blank=True)
+    body_thickness_mm = models.FloatField("body, thickness under the seat", null=True, blank=True)
+    body_channel_mm = models.FloatField("body, gap along the spine", null=True, blank=True)
+
     methods = models.JSONField("how each value was measured", default=dict, blank=True)
     notes = models.TextField(blank=True)
     history = HistoricalRecords()
@@ -112,6 +128,16 @@ class TreeSpec(TypedRecord):
             range_check("tree", "head_angle_deg", 50, 140),
             range_check("tree", "panel_length_mm", 250, 620),
             range_check("tree", "panel_rock_mm", -5, 50),
+            range_check("tree", "flex_span_mm", 150, 600),
+            range_check("tree", "flex_load_kg", 0.5, 100),
+            range_check("tree", "flex_left_mm", 0.1, 100),
+            range_check("tree", "flex_right_mm", 0.1, 100),
+            range_check("tree", "set_left_mm", -30, 30),
+            range_check("tree", "set_right_mm", -30, 30),
+            range_check("tree", "body_length_mm", 300, 750),
+            range_check("tree", "body_width_mm", 80, 350),
+            range_check("tree", "body_thickness_mm", 3, 100),
+            range_check("tree", "body_channel_mm", 0, 140),
         )
 
     def __str__(self) -> str:

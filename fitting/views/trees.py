@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
+from fitting.adapters.giving_trees import bending_stiffness
 from fitting.forms.dimensions import DIMENSIONS, grouped
 from fitting.forms.trees import TreeForm
 from fitting.models import TreeSpec
@@ -52,7 +53,12 @@ def tree_detail(request: HttpRequest, pk: int) -> HttpResponse:
         group: [_row(tree, dimension) for dimension in dimensions]
         for group, dimensions in grouped(DIMENSIONS[tree.kind]).items()
     }
-    context = {"tree": tree, "groups": groups, "derived": derived_angles(tree)}
+    context = {
+        "tree": tree,
+        "groups": groups,
+        "derived": derived_angles(tree),
+        "bending": bending_rows(tree),
+    }
     return render(request, "fitting/tree_detail.html", context)
 
 
@@ -79,3 +85,17 @@ def derived_angles(tree: TreeSpec) -> list[tuple[str, float]]:
         if fore is not None and aft is not None:
             found.append((f"Twist {side}", fore - aft))
     return found
+
+
+def bending_rows(tree: TreeSpec) -> list[tuple[str, str]]:
+    """Return what the bending test and flexing say of each bar, as far as they were done."""
+    rows = []
+    for side in ("left", "right"):
+        stiffness = bending_stiffness(tree, side)
+        if stiffness is not None:
+            rows.append((f"Stiffness {side}", f"{stiffness:.3g} N m²"))
+    for side in ("left", "right"):
+        left_over = getattr(tree, f"set_{side}_mm")
+        if left_over is not None:
+            rows.append((f"Left over {side}", f"{left_over:+.1f} mm"))
+    return rows

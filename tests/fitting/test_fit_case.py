@@ -57,6 +57,8 @@ def test_schema_is_one():
     assert NAMES == [
         "explicit_grids",
         "flat_tree",
+        "flexible_tree",
+        "frameless_saddle",
         "panelled_saddle",
         "rocked_tree",
         "rocking_strip",
@@ -71,6 +73,31 @@ def test_every_example_has_an_answer(name):
         assert case["convergence"]["residual"] < 1e-9
         assert number(case, "load") > 0
     json.dumps(out, allow_nan=False)
+
+
+def test_bar_that_does_not_come_back_presses_its_own_side():
+    even, uneven = example("flexible_tree"), example("flexible_tree")
+    del even["tree"]["bars"]["right"]["set_rock_m"]
+    peaks = [
+        number(result(json.dumps(data))["cases"][0], "peak_pressure", side="right")
+        for data in (even, uneven)
+    ]
+    assert peaks[1] > 1.05 * peaks[0]
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "words"),
+    [
+        ("tree.bars.left.bending_stiffness_nm2", 0, "must be above 0"),
+        ("tree.bars.left.bending_stiffness_nm2", ..., "is missing"),
+        ("tree.cantle_from_tip_m", 0.05, "behind the fork"),
+        ("tree.cantle_from_tip_m", 0.60, "on the bars"),
+    ],
+)
+def test_field_of_a_bending_tree_is_named_when_it_is_bad(path, value, words):
+    with pytest.raises(CaseFileError, match=words) as caught:
+        result(changed("flexible_tree", path, value))
+    assert caught.value.path == path
 
 
 def test_rocking_strip_gives_its_closed_form():

@@ -13,7 +13,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from fitting.forms.dimensions import PANELLED, TWO_BAR
+from fitting.forms.dimensions import FLEXES, FRAMELESS, PANELLED, TWO_BAR
 from fitting.models import Pad, Pairing, Saddle, TreeSpec
 from fitting.selectors.tack import same_to_the_horse
 from practice.models import User
@@ -59,8 +59,9 @@ def test_each_kind_of_tree_asks_for_its_own_dimensions(page: Client) -> None:
 
 
 def test_every_dimension_of_the_model_is_asked_for_once() -> None:
-    asked = [d.name for d in TWO_BAR + PANELLED]
-    measured = {f.name for f in TreeSpec._meta.get_fields() if f.name.endswith(("_mm", "_deg"))}
+    asked = [d.name for d in TWO_BAR + PANELLED + FLEXES + FRAMELESS]
+    units = ("_mm", "_deg", "_kg")
+    measured = {f.name for f in TreeSpec._meta.get_fields() if f.name.endswith(units)}
     assert sorted(asked) == sorted(measured)
 
 
