@@ -143,6 +143,9 @@ def back_shape_of(measurement: BackMeasurement, account: Gathering) -> BackShape
     last_rib = account.note(measurement, "support_length_mm")
     if last_rib is None:
         account.supposed("Last rib", "not known", "how far the bar reaches cannot be judged")
+    groove = account.note(measurement, "girth_groove_mm")
+    if groove is None:
+        account.supposed("Girth groove", "below the rigging", "the girth is taken to hang straight")
     profiles = {kind: profile for kind, (profile, _) in lines.items()}
     return BackShape(
         stations=stations,
@@ -150,5 +153,6 @@ def back_shape_of(measurement: BackMeasurement, account: Gathering) -> BackShape
         right_line=profiles.get("right_bar"),
         midline=profiles.get("midline"),
         last_rib=None if last_rib is None else last_rib * MM,
+        girth_groove=None if groove is None else groove * MM,
         bar_line=_bar_line_mm(lines, account) * MM,
     )

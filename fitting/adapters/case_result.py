@@ -5,14 +5,18 @@ from typing import Any
 
 from fitting.adapters.casefile import CaseFileError, case_inputs, file_field, load_case_file
 from fitting.engine import (
+    Allowance,
     CaseResult,
     EngineError,
+    Finding,
     FitResult,
     InvalidShape,
     LoadOutsideSupport,
     Measure,
+    PlacementPoint,
     StabilityLost,
-    evaluate_fit,
+    Suggestion,
+    study_fit,
 )
 
 Json = dict[str, Any]
@@ -34,7 +38,7 @@ def evaluate_case_file(text: str, *, with_pressure: bool = False) -> Json:
     """
     data = load_case_file(text)
     try:
-        result = evaluate_fit(case_inputs(data))
+        result = study_fit(case_inputs(data))
     except InvalidShape as error:
         message = str(error).removeprefix(f"{error.path}: ")
         raise CaseFileError(file_field(error, data), message) from error
@@ -51,11 +55,11 @@ def result_json(result: FitResult, *, with_pressure: bool) -> Json:
         "format": "backledger.result/1",
         "engine_version": result.engine_version,
         "cases": [_case(case, with_pressure=with_pressure) for case in result.cases],
-        "measures": [_measure(m) for m in result.measures],
-        "findings": [
-            {**vars(finding), "value": _number(finding.value), "limit": _number(finding.limit)}
-            for finding in result.findings
-        ],
+        "measures": [_plain(m) for m in result.measures],
+        "findings": [_plain(finding) for finding in result.findings],
+        "allowances": [_plain(allowance) for allowance in result.allowances],
+        "placement": [_place(point) for point in result.placement_sweep],
+        "suggestion": None if result.suggestion is None else _plain(result.suggestion),
         "warnings": list(result.warnings),
         "passes": result.passes,
     }
@@ -70,7 +74,7 @@ def _case(case: CaseResult, *, with_pressure: bool) -> Json:
         "name": case.name,
         "title": case.title,
         "pose": {"heave_m": heave, "pitch_rad": pitch, "roll_rad": roll},
-        "measures": [_measure(m) for m in case.measures],
+        "measures": [_plain(m) for m in case.measures],
         "convergence": {"residual": case.residual, "iterations": case.iterations},
     }
     if with_pressure:
@@ -80,10 +84,20 @@ def _case(case: CaseResult, *, with_pressure: bool) -> Json:
     return out
 
 
-def _measure(measure: Measure) -> Json:
-    return {**vars(measure), "value": _number(measure.value)}
+def _place(point: PlacementPoint) -> Json:
+    levels = [
+        {"code": code, "level": level, "value": _number(value)}
+        for code, level, value in point.levels
+    ]
+    out = {"tip_m": point.tip, "shift_m": point.shift, "push_n": _number(point.push)}
+    return {**out, "settles": point.settles, "findings": levels}
+
+
+def _plain(answer: Measure | Finding | Allowance | Suggestion) -> Json:
+    """One answer of the engine by its fields; JSON has no infinity and no nan."""
+    fields = vars(answer).items()
+    return {key: _number(part) if isinstance(part, float) else part for key, part in fields}
 
 
 def _number(value: float) -> float | None:
-    """JSON has no infinity and no nan."""
     return value if math.isfinite(value) else None

@@ -164,6 +164,7 @@ def _back(data: Json) -> BackShape | HeightGrid:
             y=np.array(data["y_m"], float),
             heights=_both(data, "back", "m", float),
             last_rib=data.get("last_rib_m"),
+            girth_groove=data.get("girth_groove_m"),
         )
     lines: Json = {
         name: LineProfile(tuple(data[name]["distances_m"]), tuple(data[name]["heights_m"]))

@@ -60,7 +60,7 @@ from .results import (
 from .rules import RULES, Rule
 from .sections import Section
 from .storage import from_dict, to_dict
-from .study import STEPS, study_fit
+from .study import study_fit
 from .suggest import Above, suggest
 from .trees import (
     Bar,
@@ -80,7 +80,6 @@ __all__ = [
     "GRAVITY",
     "LOAD_CASES",
     "RULES",
-    "STEPS",
     "STRAIGHT_EDGE",
     "Above",
     "Allowance",

@@ -41,7 +41,7 @@ def study_fit(
     *,
     surface: BackSurface | None = None,
     steps: tuple[tuple[str, Step], ...] = STEPS,
-    told: Callable[[str], None] = lambda _: None,
+    told: Callable[[str, float], None] = lambda *_: None,
 ) -> FitResult:
     """Evaluate a fit and all that builds on it.
 
@@ -53,7 +53,7 @@ def study_fit(
     steps : tuple of (str, callable)
         What to add, each with its name.
     told : callable, optional
-        Is told the name of each step as it begins.
+        Is told the name of each step as it begins, and the share of them done.
 
     Returns
     -------
@@ -67,8 +67,8 @@ def study_fit(
     """
     surface = surface or build_surface(inputs.back, grid=inputs.settings.grid)
     result = evaluate_fit(inputs, surface=surface)
-    for name, step in steps:
-        told(name)
+    for done, (name, step) in enumerate(steps, start=1):
+        told(name, done / (len(steps) + 1))
         try:
             result = step(inputs, result, surface)
         except EngineError as error:

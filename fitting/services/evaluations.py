@@ -1,5 +1,6 @@
 """Asking for a fit evaluation and computing it. A stored evaluation is never computed over."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -10,7 +11,7 @@ from django.db import transaction
 from fitting.adapters.errors import CannotEvaluate
 from fitting.adapters.fit_inputs import gather_fit_inputs
 from fitting.adapters.measures import flat_measures
-from fitting.engine import ENGINE_VERSION, EngineError, evaluate_fit, to_dict
+from fitting.engine import ENGINE_VERSION, EngineError, study_fit, to_dict
 from fitting.models import FitEvaluation, Pairing
 from fitting.selectors.evaluations import evaluation_to_compute
 from horses.models import BackMeasurement, Job
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from practice.models import User, Visit
 
 KIND = "evaluate_fit"
+FIRST = 10  # per cent of the work shown before the first step is done
 MEASURING_GONE = "The measuring it was asked for has been removed."
 
 
@@ -76,10 +78,13 @@ def request_evaluation(
     return Requested(evaluation, job)
 
 
-def evaluate_now(*, evaluation: FitEvaluation) -> FitEvaluation:
+def evaluate_now(
+    *, evaluation: FitEvaluation, told: Callable[[str, float], None] = lambda *_: None
+) -> FitEvaluation:
     """Compute a waiting evaluation and freeze inputs, result and engine version with it.
 
-    What the engine or the records refuse becomes a stored failure in plain words.
+    `told` hears the name of each step and the share done. What the engine or the records refuse
+    becomes a stored failure in plain words.
     """
     if evaluation.state == FitEvaluation.State.DONE:
         return evaluation
@@ -93,7 +98,7 @@ def evaluate_now(*, evaluation: FitEvaluation) -> FitEvaluation:
         return _fail(evaluation, str(error), {"missing": missing})
     frozen = {"engine": to_dict(gathered.inputs), **gathered.account.as_data()}
     try:
-        result = evaluate_fit(gathered.inputs)
+        result = study_fit(gathered.inputs, told=told)
     except EngineError as error:
         return _fail(evaluation, str(error), frozen)
     return _finish(
@@ -133,5 +138,9 @@ def _fail(evaluation: FitEvaluation, why: str, inputs: dict[str, Any]) -> FitEva
 def run_evaluation(*, job: Job) -> None:
     """Do an evaluation's job. Doing it twice changes nothing: a computed one is left alone."""
     evaluation = FitEvaluation.objects.get(pk=job.arguments["evaluation"])
-    report_progress(job=job, percent=10, step="Laying the tree on the back")
-    evaluate_now(evaluation=evaluation)
+    report_progress(job=job, percent=FIRST, step="Laying the tree on the back")
+
+    def told(step: str, share: float) -> None:
+        report_progress(job=job, percent=FIRST + int((100 - FIRST) * share), step=step)
+
+    evaluate_now(evaluation=evaluation, told=told)

@@ -11,13 +11,15 @@ from tests.engine.pairs import TR_02, thistle_pair
 
 def test_study_is_the_evaluation_and_all_that_builds_on_it():
     inputs, told = thistle_pair(TR_02), []
-    result, plain = study_fit(inputs, told=told.append), evaluate_fit(inputs)
+    result = study_fit(inputs, told=lambda *step: told.append(step))
+    plain = evaluate_fit(inputs)
     assert np.array_equal(result.case("standing").pressure, plain.case("standing").pressure)
     assert result.findings == plain.findings
     assert result.allowances
     assert result.placement_sweep
     assert result.suggestion is not None
-    assert told == [name for name, _ in STEPS]
+    assert [name for name, _ in told] == [name for name, _ in STEPS]
+    assert 0 < told[0][1] < told[-1][1] < 1
     assert from_dict(to_dict(result)).suggestion == result.suggestion
 
 
