@@ -229,6 +229,18 @@ CHECKS = _table(
         f"{JOHNSON}; limits: Chandler & Vella 2020, arXiv 2010.11133 [abstract]",
     ),
     (
+        "C25",
+        "the whole tree in balance, in every load case",
+        "∑ r × F of load and pressures about the axis = 0; ∑ down = weights + 2T cos g",
+        "statics; rotations by scipy.spatial.transform",
+    ),
+    (
+        "C26",
+        "a rider on a tree that leans",
+        "stability left 1 - H/R; on a plane falling by a: pitch a/(1 - PH/K), lever H sin(pitch)",
+        "statics, derived",
+    ),
+    (
         "C24",
         "two bars, any gap: independent optimum",
         "min ½∑k dA s² - f·q, s ≥ u0 + Bq, s ≥ 0",
