@@ -4,7 +4,7 @@ Pure functions on arrays and frozen dataclasses, in SI. See `evaluate_fit`.
 """
 
 from .backs import BackNumbers, StationNumbers, back_numbers
-from .bands import Band, Narrowing
+from .bands import Band, Narrowing, Sensitivity, Sweep, SweepFinding, SweepPoint
 from .compiled import CompilerMissing, prefer
 from .errors import EngineError, InvalidShape, LoadOutsideSupport, NotConverged, StabilityLost
 from .evaluate import (
@@ -34,6 +34,7 @@ from .loads import (
     rigging_position,
 )
 from .measures import Measure
+from .measuring import Errors
 from .motion import BackChange, moved
 from .placing import settled_place
 from .profiles import (
@@ -59,6 +60,7 @@ from .results import (
 )
 from .rules import RULES, Rule
 from .sections import Section
+from .sensitivity import sensitivity_of
 from .storage import from_dict, to_dict
 from .study import study_fit
 from .suggest import Above, suggest
@@ -72,6 +74,7 @@ from .trees import (
     TwoBarTree,
     UndersideGrid,
 )
+from .uncertainty import with_uncertainty
 
 __all__ = [
     "ANGLE_AT",
@@ -92,6 +95,7 @@ __all__ = [
     "CaseResult",
     "CompilerMissing",
     "EngineError",
+    "Errors",
     "Finding",
     "FitInputs",
     "FitResult",
@@ -119,6 +123,7 @@ __all__ = [
     "Rope",
     "Rule",
     "Section",
+    "Sensitivity",
     "Settings",
     "Shims",
     "Solved",
@@ -127,6 +132,9 @@ __all__ = [
     "StationNumbers",
     "Strap",
     "Suggestion",
+    "Sweep",
+    "SweepFinding",
+    "SweepPoint",
     "TwoBarTree",
     "UndersideGrid",
     "back_numbers",
@@ -148,10 +156,12 @@ __all__ = [
     "resample_profile",
     "rigging_position",
     "sagitta_line",
+    "sensitivity_of",
     "settled_place",
     "solve_cases",
     "study_fit",
     "suggest",
     "to_dict",
+    "with_uncertainty",
     "wool_flock",
 ]

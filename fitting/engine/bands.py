@@ -1,4 +1,4 @@
-"""What is kept of the draws: bands of measures, and which input they come from."""
+"""What is kept of draws and sweeps: bands, which input they come from, findings over a range."""
 
 from __future__ import annotations
 
@@ -51,3 +51,63 @@ class Narrowing:
     group: str
     share: float
     item: str = ""
+
+
+@dataclass(frozen=True)
+class SweepFinding:
+    """A finding at one point of a sweep: `level` "" where the tree found no rest."""
+
+    code: str
+    side: str
+    level: str
+    value: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class SweepPoint:
+    """One point of a sweep.
+
+    Attributes
+    ----------
+    value : float
+        What was swept, in the sweep's unit.
+    findings : tuple of SweepFinding
+        Empty where the tree found no rest.
+    """
+
+    value: float
+    findings: tuple[SweepFinding, ...]
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """One assumption over its range.
+
+    Attributes
+    ----------
+    code : str
+        "tissue", "pad", "height", "stirrups", "placement" or "girth".
+    unit : str
+        "x" (times what was assumed), "m", "1" or "N".
+    assumed : float
+        The value the evaluation took.
+    source : str
+        Of the range.
+    points : tuple of SweepPoint
+        In rising order; one of them is what was assumed.
+    """
+
+    code: str
+    unit: str
+    assumed: float
+    source: str
+    points: tuple[SweepPoint, ...]
+
+
+@dataclass(frozen=True)
+class Sensitivity:
+    """All sweeps of an evaluation, by the engine that made them."""
+
+    engine_version: str
+    sweeps: tuple[Sweep, ...]

@@ -12,7 +12,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -20,89 +20,14 @@ import numpy as np
 from .evaluate import FitInputs, Placement
 from .geometry import BackShape, HeightGrid
 from .layers import Layer
+from .measuring import Errors
 from .profiles import SIDES, STRAIGHT_EDGE, Array, HalfProfile, LineProfile
 from .storage import to_dict
-from .trees import PanelTree, Tree, UndersideGrid
+from .trees import FramelessTree, PanelTree, Tree, UndersideGrid
 
 KEPT = 0.95  # of the variance of a smooth error is left in its shapes, then scaled back to all
-KEPT_SCAN = 0.90
+KEPT_SCAN = 0.97
 LEAST_STEP = 5e-4  # [m] by which half-widths still grow with depth, however they are drawn
-
-
-@dataclass(frozen=True)
-class Errors:
-    """Standard deviations of what goes into an evaluation.
-
-    Two traces of a section within 4 mm are accepted (common practice, no source): if that holds for
-    95 % of repeats, one trace has 4 mm / (1.96 sqrt 2) = 1.44 mm. No repeatability of a flexible
-    curve on horses is published; a practice's own repeats replace it.
-
-    Attributes
-    ----------
-    half_width : float
-        Of a traced section's half-widths [m]; 1.44 mm, above.
-    half_width_at : tuple of (float, float)
-        The same station by station, left and right, where the repeats tell it [m].
-    line : float
-        Of a lengthwise line's heights [m]; as a section, the same curve; assumption.
-    scan : float
-        Of a scanned height [m]; assumption.
-    depth_length, along_length : float
-        Over which an error stays alike, down a section and along a line [m]; assumption: a third of
-        a section, a quarter of a line.
-    slope : float
-        Of a bar or panel against the level [rad]; assumption: a bevel reads to 2 degrees at worst.
-    width, length, curve, shape : float
-        Of widths and spreads, of lengths, of rock, crown and flares [m]; assumption: a tape's.
-    tip : float
-        Of the front tip behind the blade, felt through skin [m]; assumption, about a fingertip.
-    tissue, pad, flock : float
-        Of the logarithm of a layer's stiffness. Sweep 30-200 kPa of human muscle (Isogai et al.
-        2022) and 20-60 kPa of firm felt, 90 % of the draws within: ln(high / low) / (2 x 1.645).
-        Flock as felt; assumption.
-    rider, horse : float
-        Of their masses, relative; clothes and meals, and the girth-and-length formula (Carroll and
-        Huntington 1988, about 5 %).
-    seat, aside, height, rigging : float
-        Of the rider's place fore and aft and to a side, of the height of their weight (sweep
-        0.2-0.3 m), of the girth's place [m]; assumptions.
-    stirrups : float
-        Of the share in the stirrups; assumption.
-    girth, rope : float
-        Of the girth's tension, relative: 6-18 kg set standing (Wright 2010), 90 % within; of the
-        pull of a rope, as the girth; assumption.
-    """
-
-    half_width: float = 1.44e-3
-    half_width_at: tuple[tuple[float, float], ...] = ()
-    line: float = 1.44e-3
-    scan: float = 2.0e-3
-    depth_length: float = 0.050
-    along_length: float = 0.150
-    slope: float = 0.0175
-    width: float = 2.0e-3
-    length: float = 3.0e-3
-    curve: float = 1.0e-3
-    tip: float = 5.0e-3
-    tissue: float = 0.577
-    pad: float = 0.334
-    flock: float = 0.334
-    rider: float = 0.02
-    horse: float = 0.05
-    seat: float = 0.010
-    aside: float = 0.005
-    height: float = 0.030
-    rigging: float = 0.010
-    stirrups: float = 0.05
-    girth: float = 0.30
-    rope: float = 0.30
-
-    def scaled(self, factor: float) -> Errors:
-        """Return all of them times a factor, the lengths of likeness as they are."""
-        kept = {"depth_length", "along_length", "half_width_at"}
-        grown = {f.name: factor * getattr(self, f.name) for f in fields(self) if f.name not in kept}
-        at = tuple((factor * left, factor * right) for left, right in self.half_width_at)
-        return replace(self, half_width_at=at, **grown)
 
 
 Change = Callable[[FitInputs, float], FitInputs]
@@ -127,9 +52,9 @@ class Source:
     change: Change
 
 
-def sources_of(inputs: FitInputs, errors: Errors) -> tuple[Source, ...]:
+def sources_of(inputs: FitInputs) -> tuple[Source, ...]:
     """Return everything that is not known exactly in some inputs."""
-    back = inputs.back
+    back, errors = inputs.back, inputs.errors
     on_back = _of_scan(back, errors) if isinstance(back, HeightGrid) else _of_back(back, errors)
     found = [*on_back, *_of_tree(inputs.tree, errors), *_of_layers(inputs, errors)]
     found.append(Source("placement", "tip", lambda given, n: _tip_moved(given, n * errors.tip)))
@@ -143,10 +68,9 @@ def drawn_inputs(inputs: FitInputs, sources: tuple[Source, ...], amounts: Array)
     return inputs
 
 
-def seed_of(inputs: FitInputs, errors: Errors) -> int:
+def seed_of(inputs: FitInputs) -> int:
     """Return a seed below 2^32 that the inputs and their errors fix, whatever machine asks."""
-    data = [to_dict(inputs), to_dict(errors)]
-    digest = hashlib.sha256(json.dumps(data, sort_keys=True).encode()).digest()
+    digest = hashlib.sha256(json.dumps(to_dict(inputs), sort_keys=True).encode()).digest()
     return int.from_bytes(digest[:4], "big")
 
 
@@ -254,15 +178,18 @@ def _scan(error: Array) -> Change:
 
 def _of_tree(tree: Tree, errors: Errors) -> Iterator[Source]:
     sizes = {"width": errors.width, "length": errors.length, "curve": errors.curve}
-    sizes["slope"] = errors.slope
+    sizes |= {"slope": errors.slope, "bending": errors.bending}
     if isinstance(tree, UndersideGrid):
         yield from _of_grid(tree, errors)
         return
     own = ("spread_hand_hole", "spread_front", "spread_rear")
     if isinstance(tree, PanelTree):
         own = ("channel_front", "channel_middle", "channel_rear")
+    if isinstance(tree, FramelessTree):
+        own = ("width", "length", "channel")
     for kind, name in _SIDE_FIELDS:
-        known = [s for s in SIDES if getattr(getattr(tree, s), name, None) is not None]
+        sides_of = [s for s in SIDES if hasattr(tree, s)]
+        known = [s for s in sides_of if getattr(getattr(tree, s), name, None) is not None]
         if not known:
             continue
         for sides in [(s,) for s in known] if kind == "slope" else [tuple(known)]:
@@ -279,6 +206,7 @@ _SIDE_FIELDS = (
     *(("width", name) for name in ("width_front", "width_centre", "width_middle", "width_rear")),
     *(("curve", name) for name in ("rock", "crown", "flare_front", "flare_rear")),
     *(("length", name) for name in ("length", "bearing_length")),
+    ("bending", "bending_stiffness"),
 )
 
 
@@ -289,6 +217,8 @@ def _bars(name: str, sides: tuple[str, ...], sigma: float) -> Change:
         for side in sides:
             bar = getattr(tree, side)
             value = getattr(bar, name) + amount * sigma
+            if name == "bending_stiffness":
+                value = getattr(bar, name) * float(np.exp(amount * sigma))
             if name == "bearing_length":  # the bar cannot bear past its tips
                 value = min(value, bar.length)
             if name == "length" and hasattr(bar, "bearing_length"):

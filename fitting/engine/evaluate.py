@@ -27,6 +27,7 @@ from .measures import (
     support_measures,
     whole_grid,
 )
+from .measuring import Errors
 from .motion import moved
 from .pose import OUTSIDE, PATIENCE, Placed, Settled, patch_under, settle
 from .profiles import Array
@@ -86,6 +87,8 @@ class FitInputs:
         [kg]; without it the load ratio is left out.
     cases : tuple of LoadCase
     settings : Settings
+    errors : Errors
+        How far off the rest may be; what the bands are drawn from.
     """
 
     back: Back
@@ -96,6 +99,7 @@ class FitInputs:
     horse_mass: float | None = None
     cases: tuple[LoadCase, ...] = cases_for()
     settings: Settings = field(default_factory=Settings)
+    errors: Errors = field(default_factory=Errors)
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,7 +17,7 @@ from typing import Any
 
 import numpy as np
 
-from .bands import Band, Narrowing
+from .bands import Band, Narrowing, Sensitivity, Sweep, SweepFinding, SweepPoint
 from .errors import InvalidShape
 from .evaluate import FitInputs, Placement, Settings
 from .findings import Finding
@@ -25,6 +25,7 @@ from .geometry import BackShape, Grid, HeightGrid
 from .layers import Layer, Layers, Shims
 from .loads import LOAD_CASES, LoadCase, Loads, PointForce, Rope, Strap
 from .measures import Measure
+from .measuring import Errors
 from .motion import BackChange
 from .profiles import HalfProfile, LineProfile, Station
 from .results import (
@@ -52,6 +53,7 @@ _STORED = (
     *(FlexibleTree, FlexibleBar, FramelessTree),
     *(Loads, LoadCase, PointForce, Strap, Rope, BackChange),
     *(FitResult, CaseResult, Section, Measure, Finding),
+    *(Errors, Sensitivity, Sweep, SweepPoint, SweepFinding),
     *(Allowance, PlacementPoint, Band, Narrowing, Suggestion),
 )
 CLASSES: dict[str, type] = {stored.__name__: stored for stored in _STORED}

@@ -12,6 +12,7 @@ from .geometry import BackSurface, build_surface
 from .placing import with_placement
 from .results import FitResult
 from .suggest import with_suggestion
+from .uncertainty import with_uncertainty
 
 Step = Callable[[FitInputs, FitResult, BackSurface], FitResult]
 
@@ -24,6 +25,10 @@ def _placement(inputs: FitInputs, result: FitResult, surface: BackSurface) -> Fi
     return with_placement(inputs, result, surface=surface)
 
 
+def _uncertainty(inputs: FitInputs, result: FitResult, _: BackSurface) -> FitResult:
+    return with_uncertainty(inputs, result)
+
+
 def _suggestion(inputs: FitInputs, result: FitResult, _: BackSurface) -> FitResult:
     return with_suggestion(inputs, result)
 
@@ -32,6 +37,7 @@ def _suggestion(inputs: FitInputs, result: FitResult, _: BackSurface) -> FitResu
 STEPS: tuple[tuple[str, Step], ...] = (
     ("The room left", _allowances),
     ("The fit at other places", _placement),
+    ("How sure the numbers are", _uncertainty),
     ("A suggestion", _suggestion),
 )
 

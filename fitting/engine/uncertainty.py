@@ -6,6 +6,9 @@ taken relative to those without error on the same cells, and added to the evalua
 share of a measure's variance that comes from each group of inputs is found by moving every source
 by one standard deviation in turn: the law of propagation of uncertainty, JCGM 100:2008, 5.1.2
 [memory], u^2(y) = sum (dy/dx_i u_i)^2. Only the draws' measures are kept, one case at a time.
+
+A tree that bends, or holds no shape, is evaluated whole for each draw, so for fewer of them, and
+its variance is not parted.
 """
 
 from __future__ import annotations
@@ -16,12 +19,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .bands import Band, Narrowing
+from .bands import Band
 from .contact import ContactBatch, solve_contact
-from .drawn import Cells, Drawn, DrawnCase, Key
-from .draws import Errors, Source, drawn_amounts, drawn_inputs, seed_of, sources_of
-from .evaluate import FitInputs, Solved, solve_cases
-from .findings import LEVELS, Finding, is_read, read_by
+from .drawn import Cells, Drawn, DrawnCase
+from .drawn_findings import Parts, Worst
+from .draws import Source, drawn_amounts, drawn_inputs, seed_of, sources_of
+from .errors import EngineError
+from .evaluate import FitInputs, Solved, evaluate_fit, solve_cases
 from .geometry import build_surface
 from .laws import LayerLaw
 from .measures import Measure
@@ -36,13 +40,12 @@ from .response import (
     shifts_of,
 )
 from .results import FitResult, value_of
-from .rules import RULES, Rule
+from .trees import FlexibleTree, FramelessTree
 
-DRAWS = 200
+DRAWS, WHOLE_DRAWS = 200, 40
 CHUNK = 64
 TOLERANCE = 1e-3  # force out of balance over the load; far below what the errors of a draw do
 QUANTILES = (0.05, 0.50, 0.95)
-LEAST_SHARE = 0.005  # of the variance; groups below are left out
 NOT_NEGATIVE = frozenset({"m2", "Pa", "N"})
 SHARES = frozenset({"share", "left_share", "bearing_share", "share_behind_last_rib"})
 GAPS = frozenset({"bridge_gap", "largest_gap", "gap_length", "tip_gap"})
@@ -52,7 +55,6 @@ def with_uncertainty(
     inputs: FitInputs,
     result: FitResult,
     *,
-    errors: Errors | None = None,
     draws: int = DRAWS,
     seed: int | None = None,
 ) -> FitResult:
@@ -61,28 +63,28 @@ def with_uncertainty(
     Parameters
     ----------
     inputs : FitInputs
+        With what is known of their `errors`.
     result : FitResult
         Of those inputs.
-    errors : Errors, optional
-        What is known of the inputs' errors; the stated defaults if None.
     draws : int
-        How many times the errors are drawn.
+        How many times the errors are drawn; at most `WHOLE_DRAWS` for trees that bend.
     seed : int, optional
-        Of the draws; fixed by inputs and errors if None, so that computing again gives the same.
+        Of the draws; fixed by the inputs if None, so that computing again gives the same.
 
     Returns
     -------
     FitResult
         With `bands`, `narrowing`, `seed`, `draws` and the findings' `share`.
     """
-    errors = errors or Errors()
-    seed = seed_of(inputs, errors) if seed is None else seed
-    sources = sources_of(inputs, errors)
+    seed = seed_of(inputs) if seed is None else seed
+    sources = sources_of(inputs)
+    if isinstance(inputs.tree, FlexibleTree | FramelessTree):
+        draws = min(draws, WHOLE_DRAWS)
     rows = np.vstack(
         [np.zeros(len(sources)), np.eye(len(sources)), drawn_amounts(seed, draws, len(sources))]
     )
     bands: list[Band] = []
-    worst, parts = _Worst(inputs, result.findings, draws), _Parts(result.findings, sources)
+    worst, parts = Worst(inputs, result.findings, draws), Parts(result.findings, sources)
     for name, measures, table in _tables(inputs, result, sources, rows):
         drawn = {key: values[-draws:] for key, values in table.items()}
         bands += _bands(name, measures, drawn)
@@ -102,6 +104,9 @@ def _tables(
     inputs: FitInputs, result: FitResult, sources: tuple[Source, ...], rows: Array
 ) -> Iterator[tuple[str, tuple[Measure, ...], Drawn]]:
     """Yield case by case ("" for the shape) its measures and their values in every row."""
+    if isinstance(inputs.tree, FlexibleTree | FramelessTree):
+        yield from whole_tables(inputs, result, sources, rows[1 + len(sources) :])
+        return
     surface = build_surface(inputs.back, grid=inputs.settings.grid)
     solved = solve_cases(inputs, surface=surface)
     shifts = shifts_of(inputs, sources, surface)
@@ -121,6 +126,30 @@ def _tables(
             table = _joined(list(_solved_rows(cells, laws.take(picked), rows[picked])))
             measures = known[one.case.name]
             yield one.case.name, measures, _levelled(measures, table)
+
+
+def whole_tables(
+    inputs: FitInputs, result: FitResult, sources: tuple[Source, ...], rows: Array
+) -> Iterator[tuple[str, tuple[Measure, ...], Drawn]]:
+    """Yield as `_tables` what whole evaluations of drawn inputs give; nan where there is none."""
+    found = [_evaluated(drawn_inputs(inputs, sources, row)) for row in rows]
+    for name, measures in [("", result.measures), *((c.name, c.measures) for c in result.cases)]:
+        read = [() if one is None else _measures_of(one, name) for one in found]
+        keys = [(m.code, m.zone, m.side) for m in measures]
+        yield name, measures, {key: np.array([value_of(m, *key) for m in read]) for key in keys}
+
+
+def _evaluated(inputs: FitInputs) -> FitResult | None:
+    try:
+        return evaluate_fit(inputs)
+    except EngineError:
+        return None
+
+
+def _measures_of(result: FitResult, case: str) -> tuple[Measure, ...]:
+    if not case:
+        return result.measures
+    return next((one.measures for one in result.cases if one.name == case), ())
 
 
 def _on_one_back(solved: tuple[Solved, ...]) -> list[list[Solved]]:
@@ -274,92 +303,3 @@ def _bands(name: str, measures: tuple[Measure, ...], drawn: Drawn) -> list[Band]
         Band(*key, name, float(low), float(middle), float(high))
         for key, (low, middle, high) in zip(keys, ends, strict=True)
     ]
-
-
-RULE_OF = {rule.code: rule for rule in RULES}
-
-
-def key_of(finding: Finding) -> Key | None:
-    """Return the measure a finding read; None for one without a rule here."""
-    rule = RULE_OF.get(finding.code)
-    return None if rule is None else (rule.measure, rule.zone, finding.side)
-
-
-class _Worst:
-    """Each finding's worst reading in every draw, as the cases come by."""
-
-    def __init__(self, inputs: FitInputs, findings: tuple[Finding, ...], draws: int) -> None:
-        self.inputs, self.findings = inputs, findings
-        self.excess = np.full((len(findings), draws), -np.inf)
-        self.value = np.full((len(findings), draws), np.nan)
-
-    def read(self, case: str, drawn: Drawn) -> None:
-        """Take the readings of one load case."""
-        for k, finding in enumerate(self.findings):
-            rule = RULE_OF.get(finding.code)
-            if rule is None or case not in read_by(rule, self.inputs.cases):
-                continue
-            for (code, zone, side), values in drawn.items():
-                mine = side == finding.side or not rule.is_per_side
-                if code == rule.measure and zone == rule.zone and mine and is_read(rule, side):
-                    self._take(k, rule, values)
-
-    def _take(self, k: int, rule: Rule, values: Array) -> None:
-        low, high = rule.plain
-        excess = np.maximum(low - values, values - high)
-        worse = excess > self.excess[k]
-        self.excess[k, worse] = excess[worse]
-        self.value[k, worse] = values[worse]
-
-    def shared(self) -> tuple[Finding, ...]:
-        """Return the findings with the share of draws that reach their level."""
-        return tuple(self._shared(k, finding) for k, finding in enumerate(self.findings))
-
-    def _shared(self, k: int, finding: Finding) -> Finding:
-        values = self.value[k][np.isfinite(self.value[k])]
-        if not len(values):
-            return finding
-        levels = levels_of(RULE_OF[finding.code], values)
-        reached = LEVELS.index(finding.level)
-        share = np.mean(levels >= reached) if reached else np.mean(levels == 0)
-        return replace(finding, share=float(share))
-
-
-def levels_of(rule: Rule, values: Array) -> Array:
-    """Return the level of each value under a rule as a number: 0 plain, 1 watch, 2 beyond."""
-    inside = [(low <= values) & (values <= high) for low, high in (rule.plain, rule.beyond)]
-    return np.where(inside[0], 0, np.where(inside[1], 1, 2))
-
-
-class _Parts:
-    """Variance of each finding's measure by group of inputs, as the cases come by."""
-
-    def __init__(self, findings: tuple[Finding, ...], sources: tuple[Source, ...]) -> None:
-        self.sources = sources
-        self.wanted = {(f.case, key): f for f in findings if (key := key_of(f)) is not None}
-        self.found: dict[tuple[str, Key], list[Narrowing]] = {}
-
-    def read(self, case: str, moved: Drawn) -> None:
-        """Take one case's measures without error (first) and with each source moved."""
-        for key, values in moved.items():
-            whole = len(values) == 1 + len(self.sources)
-            if whole and (case, key) in self.wanted and np.isfinite(values).all():
-                self.found[case, key] = self._parts(case, key, (values[1:] - values[0]) ** 2)
-
-    def _parts(self, case: str, key: Key, variance: Array) -> list[Narrowing]:
-        total = variance.sum()
-        groups: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
-        for source, part in zip(self.sources, variance, strict=True):
-            groups[source.group][source.item] += float(part)
-        shares = [
-            Narrowing(
-                *key, case, group, sum(items.values()) / total, max(items, key=items.__getitem__)
-            )
-            for group, items in groups.items()
-            if total > 0 and sum(items.values()) >= LEAST_SHARE * total
-        ]
-        return sorted(shares, key=lambda one: -one.share)
-
-    def narrowing(self) -> list[Narrowing]:
-        """Return the shares of every finding's measure, largest first."""
-        return [one for key in self.wanted for one in self.found.get(key, ())]
