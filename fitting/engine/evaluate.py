@@ -29,7 +29,8 @@ from .measures import (
 )
 from .measuring import Errors
 from .motion import moved
-from .pose import OUTSIDE, PATIENCE, Placed, Settled, patch_under, settle
+from .passes import PATIENCE
+from .pose import OUTSIDE, RESTLESS, Placed, Settled, patch_under, settle
 from .profiles import Array
 from .results import CaseResult, FitResult, value_of
 from .sections import sections_of, withers_clearance
@@ -266,6 +267,8 @@ def place(inputs: FitInputs, surface: BackSurface, face: Underside) -> Placed:
 
 
 def _raise_if_lost(settled: Settled, first: LoadCase) -> None:
+    if settled.status[0] == RESTLESS:
+        raise NotConverged(f"In case '{first.name}' the tree does not come to rest.")
     if settled.status[0] == OUTSIDE:
         raise LoadOutsideSupport(
             f"The load of case '{first.name}' acts outside the support: the tree tips over."

@@ -27,19 +27,15 @@ from .laws import Array, LayerLaw
 from .loads import PointForce, resultant
 from .measures import Measure
 from .newton import Iterate, Problems, iterate
+from .passes import PASSES, Walk
 from .pose import (
     BALANCED,
     OUTSIDE,
-    OVERSHOT,
-    PASSES,
-    PATIENCE,
-    STILL,
     UNSTABLE,
     Placed,
     Settled,
     arms_at,
     distance,
-    limited,
     resting_pose,
     rows_at,
     touching,
@@ -99,7 +95,7 @@ class Bending:
         pose = np.tile(level, (len(cases), 1)) if start is None or linear else np.array(start)
         bend, s = np.zeros((len(cases), self.frame.size)), None
         steps = np.zeros(len(cases), np.int64)
-        share, last = np.ones(len(cases)), np.zeros_like(pose)
+        walk = Walk.begin(pose)
         for passed in range(1, PASSES + 1):
             at = _standing(lay, placed, law, pose, cases, moments, s)
             near = np.concatenate([np.zeros_like(pose), bend], axis=1) * lay.unit
@@ -112,20 +108,17 @@ class Bending:
             )
             steps = steps + taken
             found = final.pose / lay.unit
-            back = -np.sum(found[:, :RIGID] * last, axis=1)
-            share = np.where(back > OVERSHOT * np.sum(last * last, axis=1), 0.7 * share, share)
-            move = found[:, :RIGID] if linear else limited(found[:, :RIGID]) * share[:, None]
-            pose, bend, last = pose + move, found[:, RIGID:], move
             status = _status(placed, at, final, tolerance)
-            still = STILL if passed < PATIENCE else 5 * STILL
-            unrest = np.abs(move).max(axis=1)
-            if linear or np.all((unrest < still) | (status != BALANCED)):
-                rest = _Rest(pose, bend, steps, passed, status, unrest)
+            done = walk.step(found[:, :RIGID], status != BALANCED)
+            pose = pose + found[:, :RIGID] if linear else walk.pose
+            bend = found[:, RIGID:]
+            if linear or np.all(done):
+                rest = _Rest(pose, bend, steps, passed, status, walk.unrest)
                 return _settled(placed, lay, at, final, rest)
-            s = at.s - np.matmul(at.rows, move[:, :, None])[..., 0]
+            s = at.s - np.matmul(at.rows, walk.move[:, :, None])[..., 0]
         raise NotConverged(
             f"the tree has not come to rest after {PASSES} passes; it still moves by "
-            f"{np.abs(move).max():.1e}",
+            f"{walk.unrest.max():.1e}",
             residual=float(final.residual.max()),
             iterations=int(steps.max()),
         )

@@ -23,6 +23,7 @@ from .laws import Array
 from .quadrature import CellMean
 
 FLATTENING = 0.5  # a shortened step must reduce the slope along it to this share
+RUN_AWAY = 10  # steps of a growing residual on end: a load that leans, falling without end
 CURVATURE_FLOOR = 1e-4  # regularisation at residual 1; it fades with the residual
 
 
@@ -120,26 +121,27 @@ def iterate(
     """Return where every problem came to stand and the steps it took (P,).
 
     ``strain`` (P, G N) is that at zero pose. Problems leave the arrays as they converge, so that
-    finished ones cost nothing. The caller judges the residual: a problem that runs out of steps
-    comes back where it stood.
+    finished ones cost nothing. The caller judges the residual: a problem that runs out of steps,
+    or away, comes back where it stood.
     """
     index, final = np.arange(len(pose)), None
     moved = problems.cells.strain(pose)
     moved += strain
     now = stand(problems, pose, moved)
     steps = np.zeros(len(pose), dtype=np.int64)
-    best = now.residual
+    best, rising = now.residual, np.zeros(len(pose), dtype=np.int64)
     for _ in range(max_iterations):
-        done = now.residual <= tolerance
+        done = (now.residual <= tolerance) | (rising >= RUN_AWAY)
         if np.all(done):
             break
         if np.any(done):
             final = now.like(len(pose)) if final is None else final
             final.put(index[done], now.take(np.flatnonzero(done)))
             going = np.flatnonzero(~done)
-            index, best = index[going], best[going]
+            index, best, rising = index[going], best[going], rising[going]
             problems, now = problems.take(going), now.take(going)
-        now = _advance(problems, now, best)
+        before, now = now.residual, _advance(problems, now, best)
+        rising = np.where(now.residual > before, rising + 1, 0)
         best = np.minimum(best, now.residual)
         steps[index] += 1
     if final is None:  # all came to the end together: nothing to gather

@@ -12,6 +12,7 @@ contact solve is linear in the pose, so it is repeated about the attitude found 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -22,20 +23,16 @@ from .contact import ContactBatch, ContactSolution, solve_contact
 from .errors import InvalidShape, NotConverged
 from .geometry import BackSurface
 from .loads import PointForce, resultant
+from .passes import PASSES, Walk, in_order, some_of
 from .profiles import Array
 from .support import LayerLaw
 
 if TYPE_CHECKING:
     from .underside import Underside
 
-PASSES = 12
-PATIENCE = 6  # passes before a movement five times as large counts as rest
-STILL = 2e-4  # [m] and [rad]; the last pass leaves an error of its square
-OVERSHOT = 0.3
-LARGEST_TURN = 0.15  # [rad] taken in one pass, where the straight-line geometry is still fair
 FARTHEST, DEEPEST = 0.3, 0.1  # [m] along a normal; rays beside the tree need not meet it
 MET = 2e-3  # [m] the last step of a ray that does
-BALANCED, OUTSIDE, UNSTABLE = 0, 1, 2
+BALANCED, OUTSIDE, UNSTABLE, RESTLESS = 0, 1, 2, 3
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,7 +83,7 @@ class Settled:
         Stability left (1 to 0) and force out of balance over the load.
     iterations, passes : (P,) array and int
     status : (P,) array
-        0 balanced, 1 load outside the support, 2 stability lost.
+        0 balanced, 1 load outside the support, 2 stability lost, 3 still moving.
     unrest : (P,) array
         Largest move of the last pass [m] and [rad]; `STILL` at most, but for those let pass.
     bend : (P, E) array or None
@@ -256,42 +253,63 @@ def settle(
     Raises
     ------
     NotConverged
-        If the attitude still moves after `PASSES` passes.
+        If the attitude still moves after `PASSES` passes in every case.
     """
     if placed.face.yields is not None:
         return placed.face.yields.settle(
             placed, cases, moments, law, linear=linear, tolerance=tolerance, start=start
         )
-    pose, s, cover = _begun(placed, len(cases), None if linear else start, linear=linear)
+    begin = _begun(placed, len(cases), None if linear else start, linear=linear)
     is_near = start is not None and not linear
-    rows = rows_at(placed, pose)
-    steps = np.zeros(len(cases), np.int64)
-    share, last = np.ones(len(cases)), np.zeros_like(pose)
+    parts = list(_passes(placed, cases, moments, law, begin, is_near, linear, tolerance))
+    settled = replace(in_order(parts), passes=max(part.passes for _, part in parts))
+    if np.all(settled.status == RESTLESS):
+        raise NotConverged(
+            f"the tree has not come to rest after {PASSES} passes; it still moves by "
+            f"{settled.unrest.max():.1e}",
+            residual=float(settled.residual.max()),
+            iterations=int(settled.iterations.max()),
+        )
+    return settled
+
+
+def _passes(
+    placed: Placed,
+    cases: tuple[tuple[PointForce, ...], ...],
+    moments: tuple[float, float],
+    law: LayerLaw,
+    begin: tuple[Array, Array, Array],
+    is_near: bool,
+    linear: bool,
+    tolerance: float,
+) -> Iterator[tuple[NDArray[np.intp], Settled]]:
+    """Yield which cases come to rest, and how, as they do; those need no further passes."""
+    pose, s, cover = begin
+    walk, going, steps = Walk.begin(pose), np.arange(len(cases)), np.zeros(len(cases), np.int64)
     for passed in range(1, PASSES + 1):
         if passed > 1:
-            s, cover = distance(placed, pose, s)
-        near = np.zeros_like(pose) if is_near or passed > 1 else None
-        solution, batch = _solve(placed, cases, moments, law, pose, rows, s, cover, tolerance, near)
+            s, cover = distance(placed, walk.pose, s)
+        rows, own = rows_at(placed, walk.pose), tuple(cases[k] for k in going)
+        near = np.zeros_like(walk.pose) if is_near or passed > 1 else None
+        solution, batch = _solve(
+            placed, own, moments, law, walk.pose, rows, s, cover, tolerance, near
+        )
         steps = steps + solution.iterations
-        # A pass that turns back much of the way it came has overshot: go a shorter part of it.
-        back = -np.sum(solution.pose * last, axis=1)
-        share = np.where(back > OVERSHOT * np.sum(last * last, axis=1), 0.7 * share, share)
-        move = solution.pose if linear else limited(solution.pose) * share[:, None]
-        last = move
-        pose = pose + move
-        lost = solution.status != BALANCED
-        # Cells at the edge may keep changing places; after a while a little movement is let pass.
-        still = STILL if passed < PATIENCE else 5 * STILL
-        if linear or np.all((np.abs(move).max(axis=1) < still) | lost):
-            return _settled(placed, pose, move, solution, batch, cover, steps, passed)
-        rows = rows_at(placed, pose)
-        s = s - np.matmul(rows, move[:, :, None])[..., 0]
-    raise NotConverged(
-        f"the tree has not come to rest after {PASSES} passes; it still moves by "
-        f"{np.abs(move).max():.1e}",
-        residual=float(solution.residual.max()),
-        iterations=int(steps.max()),
-    )
+        done = walk.step(solution.pose, solution.status != BALANCED)
+        if linear:
+            walk.pose, done = pose + solution.pose, np.ones_like(done)
+        elif passed == PASSES:
+            status = np.where(done, solution.status, RESTLESS)
+            solution, done = replace(solution, status=status), np.ones_like(done)
+        if np.any(done):
+            settled = _settled(placed, walk, solution, batch, cover, steps)
+            yield going[done], some_of(settled, done)
+            rest = np.flatnonzero(~done)
+            if not len(rest):
+                return
+            going, steps, walk = going[rest], steps[rest], walk.take(rest)
+            s, rows = s[rest], rows[rest]
+        s = s - np.matmul(rows, walk.move[:, :, None])[..., 0]
 
 
 def _begun(
@@ -304,12 +322,6 @@ def _begun(
     once = distance(placed, guess[None], None)
     s, cover = (np.tile(one, (count, 1)) for one in once)
     return np.tile(guess, (count, 1)), s, cover
-
-
-def limited(move: Array) -> Array:
-    """Shorten steps that turn further than the straight-line geometry can follow."""
-    turn = np.abs(move[:, 1:]).max(axis=1)
-    return np.asarray(move * np.minimum(1.0, LARGEST_TURN / np.maximum(turn, 1e-12))[:, None])
 
 
 def _solve(
@@ -356,16 +368,14 @@ def touching(overlap: Array, shape: tuple[int, int, int]) -> Array:
 
 def _settled(
     placed: Placed,
-    pose: Array,
-    move: Array,
+    walk: Walk,
     solution: ContactSolution,
     batch: ContactBatch,
     cover: Array,
     steps: NDArray[np.int64],
-    passes: int,
 ) -> Settled:
     return Settled(
-        pose=pose,
+        pose=walk.pose,
         overlap=solution.overlap,
         pressure=solution.pressure,
         contact=touching(solution.overlap, placed.patch.shape),
@@ -375,7 +385,7 @@ def _settled(
         margin=solution.margin,
         residual=solution.residual,
         iterations=steps,
-        passes=passes,
+        passes=walk.passed,
         status=solution.status,
-        unrest=np.abs(move).max(axis=1),
+        unrest=walk.unrest,
     )
