@@ -11,6 +11,7 @@ docs/calibration.md), which narrows what is believed of them only little.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,8 +91,13 @@ class Layers:
 
     def law(self) -> LayerLaw:
         """Return the law of all layers in series."""
-        layers = [layer for layer in (self.tissue, self.pad, self.flock) if layer is not None]
-        return series(*(layer.law() for layer in layers))
+        present = (layer for layer in (self.tissue, self.pad, self.flock) if layer is not None)
+        return _in_series(tuple(present))
+
+
+@lru_cache(maxsize=64)  # a table takes 2 ms to make, and every load case and draw asks for it
+def _in_series(layers: tuple[Layer, ...]) -> LayerLaw:
+    return series(*(layer.law() for layer in layers))
 
 
 def felt(*, thickness: float) -> Layer:
