@@ -211,5 +211,5 @@ def _places(tracing: TracingPhoto) -> list[float]:
     """Return where heights are read: the blade, each station, and halfway between."""
     first = STATION_DISTANCE_MM["S1"]
     reach = tracing.measurement.support_length_mm or 700.0
-    steps = [first + n * LINE_STEP_MM for n in range(20)]
+    steps = [round(first + n * LINE_STEP_MM, 1) for n in range(20)]
     return [0.0, *(place for place in steps if place <= reach + 1.0)]

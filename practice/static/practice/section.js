@@ -57,6 +57,7 @@
 
   function showApart(table, found) {
     const limit = Number(table.dataset.limit), from = Number(table.dataset.from);
+    let isAny = false;
     table.querySelectorAll("[data-apart]").forEach(function (cell) {
       const [side, depth] = cell.dataset.apart.split("_");
       const pair = ["1", "2"].map(function (trace) {
@@ -65,9 +66,11 @@
       });
       const isKnown = pair[0] !== null && pair[1] !== null;
       const apart = isKnown ? Math.abs(pair[0] - pair[1]) : null;
+      isAny = isAny || isKnown;
       cell.textContent = isKnown ? String(Math.round(apart * 10) / 10) : "";
       cell.classList.toggle("over", isKnown && Number(depth) >= from && apart >= limit);
     });
+    table.hidden = !isAny;
   }
 
   form.addEventListener("input", function (event) {

@@ -64,13 +64,15 @@
   }
   function draw() {
     const focused = held ? held.name + held.n : null;
+    const shown = kind || nextKind(), now = shown || "line";
     layer.replaceChildren();
     Object.keys(MOST).forEach(function (name) {
       if ((name === "corners" || name === "marks") && name !== scale()) return;
       of(name).forEach(function (point, n) {
         const button = document.createElement("button");
         button.type = "button";
-        button.className = "point " + name;
+        // Only marks of the kind being set can be grabbed: a finger near them must not catch others.
+        button.className = "point " + name + (name === now ? " now" : "");
         button.setAttribute("aria-label", { corners: "Corner", marks: "Mark", line: "Point of the line", zero: isSection ? "Midline" : "Blade", level: "Level" }[name] + " " + (n + 1) + " of " + of(name).length);
         const label = labelOf(name, n);
         if (label) button.append(Object.assign(document.createElement("span"), { textContent: label }));
@@ -84,9 +86,8 @@
       const name = box.dataset.count, count = of(name).length;
       box.textContent = name === "line" ? String(count) : count + "/" + MOST[name];
     });
-    const shown = kind || nextKind();
     ask.textContent = shown ? wordsFor(shown) : "All is marked. Look whether the line is followed well; tap it where it is not.";
-    const key = form.querySelector('input[name=kind][value="' + (shown || "line") + '"]');
+    const key = form.querySelector('input[name=kind][value="' + now + '"]');
     if (key) key.checked = true;
     remove.disabled = !held;
   }

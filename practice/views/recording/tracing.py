@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from horses.adapters.tracings import Reading, read_tracing
-from horses.forms.profiles import height_name, width_name
+from horses.forms.profiles import SIDE_WORDS, height_name, width_name
 from horses.forms.tracing import TracingAddForm, TracingMarksForm
 from horses.models import SectionProfile, TracingPhoto
 from horses.services.tracings import (
@@ -164,13 +164,16 @@ def _doubts(at: BackStep, tracing: TracingPhoto, reading: Reading) -> Doubts:
         for problem in problems:
             if _is_of(name, tracing):
                 asked[problem.code == "unusual"] += [
-                    f"{_label(typed, name)}{words}" for words in problem.messages
+                    _said(typed, name, words) for words in problem.messages
                 ]
     return Doubts(asked[False], [*_own_questions(at, tracing, reading), *asked[True]])
 
 
-def _label(form: Form, name: str) -> str:
-    return f"{form.fields[name].label}: " if name in form.fields else ""
+def _said(form: Form, name: str, words: str) -> str:
+    """Return a problem with the name of its number, unless it names the side itself."""
+    if name not in form.fields or words.startswith(tuple(SIDE_WORDS.values())):
+        return words
+    return f"{form.fields[name].label}: {words}"
 
 
 def _as_typed(tracing: TracingPhoto, reading: Reading) -> dict[str, str]:
