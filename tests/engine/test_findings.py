@@ -17,10 +17,11 @@ PUBLISHED = {"cranial": (13.2, 34.5), "middle": (11.4, 30.3), "caudal": (10.0, 3
 @pytest.mark.parametrize("zone", PUBLISHED)
 def test_pressure_limits_are_the_published_ones(zone):
     mean, peak = PUBLISHED[zone]
-    # The band of a quarter is ours: 2.6 on 10.8 kPa, Meschan et al. 2007, Vet J 173:578-584.
-    assert RULE[f"mean_pressure_{zone}"].beyond[1] == pytest.approx(1.25 * mean * 1000)
+    # The band is ours: what a mat zeroed under the girthed saddle would leave out (1.53 times in
+    # docs/calibration.md), more than the readings' scatter (2.6 on 10.8 kPa, Meschan et al. 2007).
+    assert RULE[f"mean_pressure_{zone}"].beyond[1] == pytest.approx(1.5 * mean * 1000)
     assert RULE[f"mean_pressure_{zone}"].plain[1] < mean * 1000
-    assert RULE[f"peak_pressure_{zone}"].beyond[1] == pytest.approx(1.25 * peak * 1000)
+    assert RULE[f"peak_pressure_{zone}"].beyond[1] == pytest.approx(1.5 * peak * 1000)
     assert RULE[f"peak_pressure_{zone}"].plain[1] <= peak * 1000
 
 
@@ -51,7 +52,7 @@ def test_ends_are_held_stricter_than_their_load_would_ask():
         ("middle_share", 0.80, "plain"),
         ("middle_share", 3.00, "plain"),
         ("peak_pressure_cranial", 25.1e3, "watch"),
-        ("peak_pressure_cranial", 43.2e3, "beyond"),
+        ("peak_pressure_cranial", 51.8e3, "beyond"),
         ("peak_pressure_walk", 30.5e3, "plain"),
         ("peak_pressure_walk", 99.0e3, "watch"),
         ("peak_pressure_canter", 48.8e3, "plain"),
@@ -88,17 +89,17 @@ def pressures(left: float, right: float) -> list[Measure]:
 
 
 def test_worse_side_is_reported_and_not_the_mean_of_both():
-    found = findings_of({"standing": pressures(8e3, 18e3)}, is_bar_tree=False)
+    found = findings_of({"standing": pressures(8e3, 22e3)}, is_bar_tree=False)
     finding = next(f for f in found if f.code == "mean_pressure_cranial")
-    assert (finding.side, finding.value, finding.level) == ("right", 18e3, "beyond")
-    assert finding.limit == pytest.approx(16.5e3)
+    assert (finding.side, finding.value, finding.level) == ("right", 22e3, "beyond")
+    assert finding.limit == pytest.approx(19.8e3)
     even = findings_of({"standing": pressures(8e3, 8e3)}, is_bar_tree=False)
     assert next(f for f in even if f.code == "mean_pressure_cranial").level == "plain"
 
 
 def test_every_load_case_counts_for_peaks():
     calm = [Measure("peak_pressure", 20e3, "Pa", "caudal", "left")]
-    hard = [Measure("peak_pressure", 40e3, "Pa", "caudal", "left")]
+    hard = [Measure("peak_pressure", 50e3, "Pa", "caudal", "left")]
     for case in ("rider_left", "bend_right", "hollowed", "rope_rear", "ridden_trot"):
         found = findings_of({"standing": calm, case: hard}, is_bar_tree=False)
         assert (found[0].case, found[0].level) == (case, "beyond")
@@ -141,7 +142,7 @@ def test_means_are_read_at_the_plain_weight_alone():
 
 
 def test_pressure_under_bars_is_low_evidence():
-    by_case = {"standing": pressures(18e3, 18e3)}
+    by_case = {"standing": pressures(22e3, 22e3)}
     assert findings_of(by_case, is_bar_tree=True)[0].evidence == "low"
     assert findings_of(by_case, is_bar_tree=False)[0].evidence == "published"
 
@@ -149,7 +150,7 @@ def test_pressure_under_bars_is_low_evidence():
 def test_plain_findings_say_nothing():
     found = findings_of({"standing": pressures(8e3, 8e3)}, is_bar_tree=False)
     assert found[0].text == ""
-    loud = findings_of({"standing": pressures(18e3, 8e3)}, is_bar_tree=False)
+    loud = findings_of({"standing": pressures(22e3, 8e3)}, is_bar_tree=False)
     assert "harder" in loud[0].text
 
 
