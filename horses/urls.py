@@ -1,15 +1,18 @@
-"""/horses/ list and edit, /measurements/<measurement>/scans/ and /scans/.
+"""/horses/ list and edit, /measuring/, /measurements/<measurement>/scans/ and /scans/.
 
 Adding a horse is with the people, the page of one is the horse page.
 """
 
 from django.urls import path
 
-from horses.views import horses, scans
+from horses.views import horses, repeatability, scans
 
 urlpatterns = [
     path("horses/", horses.horse_list, name="horse_list"),
     path("horses/<int:pk>/edit/", horses.horse_edit, name="horse_edit"),
+    # /measuring/
+    path("measuring/", repeatability.study_list, name="study_list"),
+    path("measuring/<int:pk>/", repeatability.study_detail, name="study_detail"),
     # /measurements/<measurement>/scans/ and /scans/
     path("measurements/<int:measurement_pk>/scans/add/", scans.scan_add, name="scan_add"),
     path("scans/<int:pk>/", scans.scan_detail, name="scan_detail"),

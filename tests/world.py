@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from fitting.models import FitEvaluation, HandCheck, Pairing, SafetyCheck, Verdict
 from fitting.services.evaluations import evaluate_now, start_evaluation
-from horses.models import BackMeasurement, Horse, Job, Ride, SkinMark
+from horses.models import BackMeasurement, Horse, Job, RepeatabilityStudy, Ride, SkinMark
 from practice.models import (
     Client,
     Consent,
@@ -120,6 +120,7 @@ def make_world() -> World:
         "tracing": make_tracing(measurement),
         "job": Job.objects.create(kind="evaluate_fit", arguments={}, heartbeat_at=timezone.now()),
         "ride": horse.rides.get(),
+        "study": RepeatabilityStudy.objects.create(measured_on=START.date()),
         "mark": SkinMark.objects.create(
             horse=horse, kind="gall", side="L", site="BS", first_seen_on=START.date()
         ),

@@ -11,6 +11,7 @@ from horses.models.measurement import (
     SectionProfile,
     Station,
 )
+from horses.models.repeatability import RepeatabilityStudy, RepeatedValue
 from horses.models.scan import BackScan
 from horses.models.soreness import (
     MIDLINE_SITES,
@@ -36,6 +37,8 @@ __all__ = [
     "Job",
     "LineProfile",
     "ProfileMethod",
+    "RepeatabilityStudy",
+    "RepeatedValue",
     "Ride",
     "SectionProfile",
     "Side",

@@ -10,9 +10,9 @@ from django.db.models.functions import RowNumber
 
 from fitting.models import FitEvaluation, HandCheck, Pairing, Verdict
 from horses.adapters.profiles import back_point, soreness_point
-from horses.measuring_error import DEFAULT_HALF_WIDTH_MM
 from horses.models import BackMeasurement, Horse, Ride, SectionProfile, SorenessCheck
 from horses.recovery import REFER_WITHIN, recovery_result
+from horses.selectors.repeatability import measuring_error
 from horses.selectors.seasons import AT_REST
 from practice import alerts
 from practice.alerts import Alert
@@ -109,6 +109,7 @@ def _backs(ids: Sequence[int], day: date) -> Source:
         .order_by("evaluated_on", "pk")
         .values_list("pairing__horse", "measurement")
     )
+    error_mm = measuring_error().half_width_mm
     for horse_id, rows in _grouped(_last_two_measured(ids, fitted.values(), day)).items():
         points = {row.pk: back_point(row) for row in rows}
         good = [row.pk for row in rows if not points[row.pk].is_poor]
@@ -119,7 +120,7 @@ def _backs(ids: Sequence[int], day: date) -> Source:
             horse_id,
             [
                 *alerts.uneven(latest, STATION_WORDS),
-                *alerts.drift(fit, now, STATION_WORDS, DEFAULT_HALF_WIDTH_MM),
+                *alerts.drift(fit, now, STATION_WORDS, error_mm),
             ],
         )
 
