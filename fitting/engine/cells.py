@@ -213,11 +213,13 @@ class OwnCells:
     def stiffness(self, tangent: Array) -> Array:
         """Return the tangent stiffness, (P, M, M)."""
         count, size, groups, cells = self.rows.shape
+        if groups == 1:
+            weighted = self._flat * (tangent * self.area[:, 0])[:, None, :]
+            return np.asarray(np.matmul(weighted, np.swapaxes(self._flat, 1, 2)), float)
         weight = tangent.reshape(count, -1, cells) * self.area
         pairs = list(zip(*np.tril_indices(groups), strict=True))
         weighted = self.rows[:, :, :1] * weight[:, None, :1]
-        if groups > 1:
-            weighted = np.concatenate([weighted, np.zeros_like(self.rows[:, :, 1:])], axis=2)
+        weighted = np.concatenate([weighted, np.zeros_like(self.rows[:, :, 1:])], axis=2)
         for pair, (g, h) in enumerate(pairs[1:], start=1):
             part = weight[:, pair, None, :]
             weighted[:, :, g] += self.rows[:, :, h] * part

@@ -266,7 +266,7 @@ class TableLaw(LayerLaw):
             pressure, tangent = self._look_up(u)
             change = (pressure - p) / np.maximum(tangent, 1e-300)
             u = u - change
-            if np.all(np.abs(change) <= 1e-15 * u):
+            if np.all(np.abs(change) <= 1e-14 * u):
                 break
         return np.asarray(np.clip(u, low, high), float)
 

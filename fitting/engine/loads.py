@@ -381,15 +381,13 @@ def resultant(
     with the tree the moments change by -(D z - F_x x) and -(D z - F_y y) per unit angle, which is
     the stiffness returned.
     """
-    f = np.array([force.force for force in forces], float).reshape(-1, 3)
-    down, (x, y, z) = -f[:, 2], arms.T
-    load = np.array(
-        [
-            np.sum(down),
-            np.sum(down * x + f[:, 0] * z) + moments[0],
-            np.sum(-down * y - f[:, 1] * z) + moments[1],
-        ]
-    )
-    pitch = -np.sum(down * z - f[:, 0] * x)
-    roll = -np.sum(down * z - f[:, 1] * y)
-    return load, np.diag([0.0, pitch, roll])
+    # A handful of forces: plain numbers take a fifth of the time of arrays.
+    load, pitch, roll = [0.0, *moments], 0.0, 0.0
+    for force, (x, y, z) in zip(forces, arms.tolist(), strict=True):
+        to_rear, to_right, up = force.force
+        load[0] -= up
+        load[1] += to_rear * z - up * x
+        load[2] += up * y - to_right * z
+        pitch += up * z + to_rear * x
+        roll += up * z + to_right * y
+    return np.array(load), np.diag([0.0, pitch, roll])

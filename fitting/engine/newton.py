@@ -178,7 +178,8 @@ def newton_step(problems: Problems, now: Iterate) -> Array:
     step = np.linalg.solve(damped, -now.gradient[:, :, None])[:, :, 0]
     if problems.geometric is not None:
         uphill = np.flatnonzero(np.sum(step * now.gradient, axis=1) >= 0.0)
-        step[uphill] = _bent_step(damped[uphill], -now.gradient[uphill])
+        if len(uphill):
+            step[uphill] = _bent_step(damped[uphill], -now.gradient[uphill])
     return np.asarray(step, float)
 
 

@@ -202,9 +202,13 @@ def rows_at(placed: Placed, pose: Array) -> Array:
 
 def arms_at(placed: Placed, forces: tuple[PointForce, ...], pose: Array) -> Array:
     """Return where forces act from the axis (k, 3) once the tree has turned to one pose (3,)."""
+    return _arms(placed, forces, turned(pose[None])[0])
+
+
+def _arms(placed: Placed, forces: tuple[PointForce, ...], turn: Array) -> Array:
     points = np.array([force.point for force in forces], float).reshape(-1, 3)
     points = points + np.array([placed.tip, 0.0, 0.0]) - placed.axis
-    return np.asarray(points @ turned(pose[None])[0].T, float)
+    return np.asarray(points @ turn.T, float)
 
 
 def resting_pose(placed: Placed) -> Array:
@@ -337,8 +341,8 @@ def _solve(
     start: Array | None,
 ) -> tuple[ContactSolution, ContactBatch]:
     pairs = [
-        resultant(forces, moments, arms_at(placed, forces, q))
-        for forces, q in zip(cases, pose, strict=True)
+        resultant(forces, moments, _arms(placed, forces, turn))
+        for forces, turn in zip(cases, turned(pose), strict=True)
     ]
     overlap = placed.thickness - s
     under = np.flatnonzero(cover.any(axis=0))
