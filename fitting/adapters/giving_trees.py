@@ -16,7 +16,7 @@ from fitting.models import Saddle, TreeSpec
 
 MM = 1e-3
 GRAVITY = 9.80665  # [m/s2] standard gravity, CGPM 1901
-SEAT_BONES = "12 cm apart, each on a patch 16 by 12 cm"
+SEAT_BONES = "12 cm apart, each on a patch 12 by 10 cm"
 
 
 def bending_stiffness(tree: TreeSpec, side: str) -> float | None:

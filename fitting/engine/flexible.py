@@ -108,7 +108,7 @@ class Bending:
             )
             steps = steps + taken
             found = final.pose / lay.unit
-            status = _status(placed, at, final, tolerance)
+            status = _status(placed, lay, at, final, tolerance)
             done = walk.step(found[:, :RIGID], status != BALANCED)
             pose = pose + found[:, :RIGID] if linear else walk.pose
             bend = found[:, RIGID:]
@@ -148,12 +148,13 @@ class Bending:
 def _laid(frame: Frame, placed: Placed, cases: Sequence[tuple[PointForce, ...]]) -> _Lay:
     _, rows, columns = placed.patch.shape
     x = placed.patch.points[:, 0].reshape(2, rows, columns)[0, :, 0] - placed.tip
-    motions = frame.motions(x).reshape(2 * rows, RIGID, -1)
+    axis = float(placed.axis[0]) - placed.tip
+    motions = frame.motions(x, axis).reshape(2 * rows, RIGID, -1)
     normals = placed.patch.normals[:, 2].mean()
-    size = np.sqrt(np.mean(motions**2, axis=0).sum(axis=0))
-    arm = float(np.std(x)) if len(x) > 1 else 1.0
-    unit = normals * np.where(size > 0, size, 1.0)
-    unit[1:RIGID] = arm, float(frame.line.mean())
+    down = np.concatenate([frame.deflection(side, x) for side in range(2)])
+    size = np.sqrt(np.mean(down**2, axis=0))
+    own = [1.0, float(np.std(x)), float(frame.line.mean())]
+    unit = normals * np.concatenate([own, np.where(size > 0, size, 1.0)])
     motions = motions / unit
     products, expand = section_products(motions)
     forces = [_on_bars(frame, case) for case in cases]
@@ -271,11 +272,14 @@ def _bonded(at: _Standing) -> Array:
     return np.asarray(np.linalg.solve(whole, force[:, :, None])[:, :, 0], float)
 
 
-def _status(placed: Placed, at: _Standing, final: Iterate, tolerance: float) -> NDArray[np.int64]:
+def _status(
+    placed: Placed, lay: _Lay, at: _Standing, final: Iterate, tolerance: float
+) -> NDArray[np.int64]:
     """Why a case has not balanced; bars take what acts within them, so the cells carry the rest."""
     status = np.zeros(len(at.rows), np.int64)
+    _, margin = _held(lay, at, final)
     for k in np.flatnonzero(~(final.residual <= max(10.0 * tolerance, 1e-12))):
-        load, stiffness = at.pairs[k]
+        load, _ = at.pairs[k]
         single = ContactBatch(
             overlap=np.zeros((1, at.rows.shape[1])),
             rows=at.rows[k],
@@ -286,8 +290,18 @@ def _status(placed: Placed, at: _Standing, final: Iterate, tolerance: float) -> 
         if support_margin(single) <= 0.0:
             status[k] = OUTSIDE
         else:
-            status[k] = UNSTABLE if np.any(np.diag(stiffness) < 0) else UNFINISHED
+            status[k] = UNFINISHED if margin[k] > 0.0 else UNSTABLE
+    status[(status == BALANCED) & (margin < 0.0)] = UNSTABLE
     return status
+
+
+def _held(lay: _Lay, at: _Standing, final: Iterate) -> tuple[Array, Array]:
+    """Stiffness of the pose with the bars free to bend (P, 3, 3), and what leaning leaves of it."""
+    geometric = np.array([stiffness for _, stiffness in at.pairs])
+    assert at.problems.geometric is not None
+    total = (final.stiffness + at.problems.geometric) * (lay.unit[:, None] * lay.unit)
+    stiffness = condensed(total) - geometric
+    return stiffness, stability_margin(stiffness, geometric)
 
 
 @dataclass(frozen=True, eq=False)
@@ -303,11 +317,7 @@ class _Rest:
 
 
 def _settled(placed: Placed, lay: _Lay, at: _Standing, final: Iterate, rest: _Rest) -> Settled:
-    geometric = np.array([stiffness for _, stiffness in at.pairs])
-    assert at.problems.geometric is not None
-    total = (final.stiffness + at.problems.geometric) * (lay.unit[:, None] * lay.unit)
-    stiffness = condensed(total) - geometric
-    margin = stability_margin(stiffness, geometric)
+    stiffness, margin = _held(lay, at, final)
     return Settled(
         pose=rest.pose,
         overlap=final.strain,
@@ -320,7 +330,7 @@ def _settled(placed: Placed, lay: _Lay, at: _Standing, final: Iterate, rest: _Re
         residual=final.residual,
         iterations=rest.steps,
         passes=rest.passed,
-        status=np.where((rest.status == BALANCED) & (margin < 0), UNSTABLE, rest.status),
+        status=rest.status,
         unrest=rest.unrest,
         bend=rest.bend,
     )

@@ -58,11 +58,12 @@ class Frame:
         """Number of components, E."""
         return int(self.components.shape[2])
 
-    def deflection(self, side: int, x: Array) -> Array:
-        """Return the deflection by component (n, E) at places x (n,) behind the tip."""
+    def deflection(self, side: int, x: Array, *, derivative: int = 0) -> Array:
+        """Return deflection or slope by component (n, E) at places x (n,) behind the tip."""
         nodes = self.nodes[side]
         held = np.clip(x, nodes[0], nodes[-1])
-        return np.asarray(hermite_rows(nodes, held) @ self.components[side], float)
+        rows = hermite_rows(nodes, held, derivative=derivative)
+        return np.asarray(rows @ self.components[side], float)
 
     def twist(self, x: Array) -> Array:
         """Return how sections at x (n,) turn against the fork, left down, by component (n, E)."""
@@ -71,17 +72,21 @@ class Frame:
         passed = np.clip((x - self.fork) / (self.cantle - self.fork), 0.0, 1.0)
         return np.asarray(passed[:, None] * apart / self.line.sum(), float)
 
-    def motions(self, x: Array) -> Array:
+    def motions(self, x: Array, axis: float) -> Array:
         """Return the motion of each section, (2, n, 3, 3 + E).
 
         Down, about y and about x of the sections of both sides at x (n,), by heave, pitch and roll
-        of the fork and then the components.
+        of the fork and then the components; turns are about the tree's axis at x = `axis`. Sections
+        stay square to the bent bar.
         """
         out = np.zeros((2, len(x), 3, 3 + self.size))
         out[..., range(3), range(3)] = 1.0
         twist = self.twist(x)
         for side, y in enumerate((-self.line[0], self.line[1])):
+            slope = self.deflection(side, x, derivative=1)
             out[side, :, 0, 3:] = self.deflection(side, x) + y * twist
+            out[side, :, 0, 3:] -= slope * (x - axis)[:, None]
+            out[side, :, 1, 3:] = slope
             out[side, :, 2, 3:] = twist
         return out
 

@@ -304,11 +304,6 @@ def rigging_position(*, fraction: float, fork_to_cantle: float, fork_from_tip: f
     return fork_from_tip + (1.0 - fraction) * fork_to_cantle
 
 
-def rider_point(loads: Loads, tree: Tree) -> float:
-    """Return where the rider's weight acts, behind the front tip [m]."""
-    return tree.seat_low + loads.stirrup_share * (tree.stirrup - tree.seat_low)
-
-
 def tree_length(tree: Tree) -> float:
     """Return the longer side, tip to tip [m]."""
     if isinstance(tree, UndersideGrid):
@@ -347,11 +342,19 @@ def _rider(loads: Loads, tree: Tree, case: LoadCase) -> list[PointForce]:
         return [PointForce((0.0, 0.0, -weight * case.factor), (tree.stirrup, case.hangs, 0.0))]
     if not case.has_rider:
         return []
-    x, y = rider_point(loads, tree) + case.offset_x, case.offset_y
-    forces = [PointForce((0.0, 0.0, -weight), (x, y, loads.rider_height))]
-    if case.factor != 1.0:
-        forces.append(PointForce((0.0, 0.0, -weight * (case.factor - 1.0)), (x, y, 0.0)))
-    return forces
+    parts = (
+        (tree.seat_low, 1.0 - loads.stirrup_share, "seat"),
+        (tree.stirrup, loads.stirrup_share, ""),
+    )
+    heights = ((loads.rider_height, 1.0), (0.0, case.factor - 1.0))
+    return [
+        PointForce(
+            (0.0, 0.0, -weight * part * factor), (x + case.offset_x, case.offset_y, height), through
+        )
+        for x, part, through in parts
+        for height, factor in heights
+        if part > 0 and factor > 0
+    ]
 
 
 def horn_position(loads: Loads, tree: Tree) -> float:

