@@ -7,19 +7,11 @@ from .backs import BackNumbers, StationNumbers, back_numbers
 from .bands import Band, Narrowing, Sensitivity, Sweep, SweepFinding, SweepPoint
 from .compiled import CompilerMissing, prefer
 from .errors import EngineError, InvalidShape, LoadOutsideSupport, NotConverged, StabilityLost
-from .evaluate import (
-    ENGINE_VERSION,
-    FitInputs,
-    Placement,
-    Settings,
-    Solved,
-    evaluate_fit,
-    evaluate_many,
-    solve_cases,
-)
+from .evaluate import ENGINE_VERSION, evaluate_fit, evaluate_many, solve_cases
 from .findings import Finding
 from .frames import flexural_stiffness
 from .geometry import BackShape, BackSurface, Grid, HeightGrid, build_surface
+from .inputs import FitInputs, Placement, Settings, Solved
 from .layers import Layer, Layers, Shims, default_layers, felt, wool_flock
 from .loads import (
     DRAUGHT,

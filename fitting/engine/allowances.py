@@ -19,8 +19,9 @@ from functools import partial
 import numpy as np
 
 from .continuation import Crossing, Span
-from .evaluate import FitInputs, place
+from .evaluate import place
 from .geometry import BackSurface, build_surface
+from .inputs import FitInputs
 from .loads import LoadCase, Loads, PointForce, forces_of
 from .motion import BackChange, moved
 from .pose import Placed, settle

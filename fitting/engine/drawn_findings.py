@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from .bands import Narrowing
 from .drawn import Drawn, Key
 from .draws import Source
-from .evaluate import FitInputs
 from .findings import LEVELS, Finding, is_read, read_by
+from .inputs import FitInputs
 from .profiles import Array
 from .rules import RULES, Rule
 
@@ -88,7 +88,7 @@ class Parts:
                 self.found[case, key] = self._parts(case, key, (values[1:] - values[0]) ** 2)
 
     def _parts(self, case: str, key: Key, variance: Array) -> list[Narrowing]:
-        total = variance.sum()
+        total = float(variance.sum())
         groups: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
         for source, part in zip(self.sources, variance, strict=True):
             groups[source.group][source.item] += float(part)

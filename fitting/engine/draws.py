@@ -17,8 +17,8 @@ from typing import Any
 
 import numpy as np
 
-from .evaluate import FitInputs, Placement
 from .geometry import BackShape, HeightGrid
+from .inputs import FitInputs, Placement
 from .layers import Layer
 from .measuring import Errors
 from .profiles import SIDES, STRAIGHT_EDGE, Array, HalfProfile, LineProfile

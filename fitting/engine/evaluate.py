@@ -3,120 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 
 import numpy as np
 
 from .errors import LoadOutsideSupport, NotConverged, StabilityLost
 from .findings import findings_of
-from .flexible import bending_measures, flex_measures
-from .geometry import Back, BackShape, BackSurface, Grid, build_surface
-from .layers import Layers
-from .loads import LoadCase, Loads, cases_for, forces_of
+from .flexible import flex_measures
+from .geometry import BackShape, BackSurface, Grid, build_surface
+from .inputs import FitInputs, Solved
+from .loads import LoadCase, forces_of
 from .measures import (
-    Field,
-    Layout,
     Measure,
-    balance_measures,
-    field_of,
-    gap_measures,
-    layout_of,
-    load_measures,
-    row_gap,
     shape_measures,
-    support_measures,
-    whole_grid,
 )
-from .measuring import Errors
 from .motion import moved
 from .passes import PATIENCE
 from .pose import OUTSIDE, RESTLESS, Placed, Settled, patch_under, settle
-from .profiles import Array
-from .results import CaseResult, FitResult, value_of
-from .sections import sections_of, withers_clearance
-from .trees import PanelTree, Tree, TwoBarTree
+from .readings import case_results
+from .results import FitResult
+from .sections import sections_of
+from .trees import TwoBarTree
 from .underside import Underside, underside
 
 ENGINE_VERSION = "2"
 ROUGH = 5e-4  # [m] and [rad] by which a tree may still move without a word about it
-STRIDE_MEANS = ("mean_pressure", "noted_area")
-
-
-@dataclass(frozen=True)
-class Placement:
-    """Where the tree lies: its front tip behind the rear edge of the shoulder blade [m]."""
-
-    tip: float
-
-
-@dataclass(frozen=True)
-class Settings:
-    """How to compute.
-
-    Attributes
-    ----------
-    grid : Grid
-        Cells over each half of a measured back.
-    is_linear : bool
-        Small rotations from the attitude given, as textbook cases ask for; a tree otherwise finds
-        its attitude however far it has to turn.
-    axis : tuple of float or None
-        x and z of the axis the pose turns about, behind the front tip and above the bars' lowest
-        point [m]; the middle of the bearing part, at height zero, if None.
-    tolerance : float
-        Force out of balance over the load.
-    """
-
-    grid: Grid = field(default_factory=Grid)
-    is_linear: bool = False
-    axis: tuple[float, float] | None = None
-    tolerance: float = 1e-10
-
-
-@dataclass(frozen=True, eq=False)
-class FitInputs:
-    """Everything an evaluation depends on.
-
-    Attributes
-    ----------
-    back : BackShape or HeightGrid
-    tree : TwoBarTree, PanelTree or UndersideGrid
-    placement : Placement
-    layers : Layers
-    loads : Loads
-    horse_mass : float or None
-        [kg]; without it the load ratio is left out.
-    cases : tuple of LoadCase
-    settings : Settings
-    errors : Errors
-        How far off the rest may be; what the bands are drawn from.
-    """
-
-    back: Back
-    tree: Tree
-    placement: Placement
-    layers: Layers
-    loads: Loads
-    horse_mass: float | None = None
-    cases: tuple[LoadCase, ...] = cases_for()
-    settings: Settings = field(default_factory=Settings)
-    errors: Errors = field(default_factory=Errors)
-
-
-@dataclass(frozen=True, eq=False)
-class Solved:
-    """One load case settled: the tree placed on that case's back, and row `index` of `settled`."""
-
-    case: LoadCase
-    surface: BackSurface
-    placed: Placed
-    settled: Settled
-    index: int
-
-    @property
-    def pose(self) -> Array:
-        """Heave [m], pitch and roll [rad], (3,)."""
-        return np.asarray(self.settled.pose[self.index], float)
 
 
 def evaluate_fit(
@@ -149,7 +59,7 @@ def evaluate_fit(
     surface = surface or build_surface(inputs.back, grid=inputs.settings.grid)
     solved = solve_cases(inputs, surface=surface, near=near)
     first = solved[0]
-    cases = _case_results(inputs, solved)
+    cases = case_results(inputs, solved)
     shape = (
         *shape_measures(first.placed, surface, inputs.back.last_rib),
         *flex_measures(inputs.tree),
@@ -278,82 +188,6 @@ def _raise_if_lost(settled: Settled, first: LoadCase) -> None:
             f"In case '{first.name}' the tree does not hold against the height of the rider.",
             margin=float(settled.margin[0]),
         )
-
-
-def _case_results(inputs: FitInputs, solved: tuple[Solved, ...]) -> tuple[CaseResult, ...]:
-    layouts = {id(one.placed): one.placed for one in solved}
-    laid = {key: layout_of(placed) for key, placed in layouts.items()}
-    return tuple(_case_result(inputs, one, laid[id(one.placed)]) for one in solved)
-
-
-def _case_result(inputs: FitInputs, one: Solved, layout: Layout) -> CaseResult:
-    placed, settled, k = one.placed, one.settled, one.index
-    cells = field_of(placed, settled, k, layout)
-    gaps = np.where(settled.cover[k] > 0, -settled.overlap[k], np.nan)
-    rows = np.full(one.surface.z.shape[:2], np.nan)
-    rows[:, placed.patch.rows] = [row_gap(cells, side) for side in range(2)]
-    return CaseResult(
-        name=one.case.name,
-        title=one.case.title,
-        pose=tuple(float(v) for v in settled.pose[k]),  # type: ignore[arg-type]
-        pressure=whole_grid(cells.pressure.reshape(-1), placed.patch, one.surface, 0.0),
-        gap=whole_grid(gaps, placed.patch, one.surface, np.nan),
-        row_gap=rows,
-        residual=float(settled.residual[k]),
-        iterations=int(settled.iterations[k]),
-        measures=case_measures(inputs, one, cells),
-        short=one.case.short,
-    )
-
-
-def case_measures(inputs: FitInputs, one: Solved, cells: Field) -> tuple[Measure, ...]:
-    """Return every measure of one load case.
-
-    Notes
-    -----
-    Where a case is the highest moment of a stride its mean pressures are left out: published ones
-    are means over the stride, which the rider's plain weight gives.
-    """
-    measures = [
-        *load_measures(cells),
-        *support_measures(cells, inputs.back.last_rib),
-        *gap_measures(cells),
-        *balance_measures(one.placed, one.settled, one.index, cells),
-        Measure("friction_demand", _friction(inputs, one), "1"),
-    ]
-    measures += _further(inputs, one, tuple(measures))
-    if one.case.factor != 1.0:
-        return tuple(m for m in measures if m.code not in STRIDE_MEANS)
-    return tuple(measures)
-
-
-def _friction(inputs: FitInputs, one: Solved) -> float:
-    """Level part of the forces over the part pressing down: what has to be held from sliding."""
-    level = np.zeros(2)
-    for force in forces_of(inputs.loads, inputs.tree, one.case):
-        level += force.force[:2]
-    return float(np.hypot(*level) / one.settled.load[one.index, 0])
-
-
-def _further(inputs: FitInputs, one: Solved, taken: tuple[Measure, ...]) -> list[Measure]:
-    """Measures made of others: bearing length over the bearing part, left share, withers."""
-    out = [Measure("left_share", value_of(taken, "share", "", "left"), "1")]
-    out += bending_measures(one.placed, one.settled, one.index)
-    for side, name in enumerate(("left", "right")):
-        span = float(np.diff(one.placed.face.bearing[side])[0])
-        length = value_of(taken, "bearing_length", "", name)
-        if np.isfinite(length):
-            out.append(Measure("bearing_share", min(length / span, 1.0), "1", side=name))
-    height = _arch_height(inputs.tree)
-    if height is not None and one.case == inputs.cases[0]:
-        clearance = withers_clearance(one.placed, one.pose, one.surface, height)
-        if clearance is not None:
-            out.append(Measure("withers_clearance", clearance, "m"))
-    return out
-
-
-def _arch_height(tree: Tree) -> float | None:
-    return tree.gullet_height if isinstance(tree, TwoBarTree | PanelTree) else None
 
 
 def _load_ratio(inputs: FitInputs) -> list[Measure]:

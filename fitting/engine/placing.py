@@ -23,9 +23,10 @@ from itertools import pairwise
 import numpy as np
 
 from .errors import EngineError
-from .evaluate import FitInputs, Placement, evaluate_fit
+from .evaluate import evaluate_fit
 from .findings import LEVELS, Finding
 from .geometry import BackSurface, build_surface
+from .inputs import FitInputs, Placement
 from .loads import RIGGING
 from .results import FitResult, PlacementPoint
 

@@ -15,8 +15,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .draws import Source
-from .evaluate import FitInputs, Solved
 from .geometry import BackModel, BackSurface, HeightGrid
+from .inputs import FitInputs, Solved
 from .layers import Layers
 from .loads import forces_of, resultant
 from .measures import Measure, shape_measures
@@ -27,6 +27,7 @@ from .support import LayerLaw
 from .underside import Underside, underside
 
 EVERY = 3  # rows along the bars; across, where a bar turns on its edges, every cell is needed
+STEP = 1e-3  # [m] and [rad] of the pose, to see how overlaps change with it
 MATCHED_AT = (4.0e3, 16.0e3)  # [Pa] about the means and the peaks under a saddle
 FACTORS = np.geomspace(1 / 64, 64, 193)  # of pressure, among which a law's match is sought
 
@@ -60,7 +61,8 @@ class Response:
     `d_overlap` (K, N) [m]; `cover`; `load` (3,) and `d_load` (K, 3); `stiffness` (3, 3) of the
     pose; `tip` [m]; `bearing` (2, 2), its part that bears, and `reach` (2,), its length, of each
     side behind the tip [m]; `clearance` at the withers [m], nan where not known.
-    `rows` (N, 3) are those of the settled pose, `pose` (3,).
+    `rows` (N, 3) are those of the settled pose, `pose` (3,); `turning` (3, 3) is what they leave out
+    of the stiffness, see `_turning`.
     """
 
     placed: Placed
@@ -74,6 +76,7 @@ class Response:
     d_load: Array
     stiffness: Array
     d_stiffness: Array
+    turning: Array
     tip: Array
     d_tip: Array
     bearing: Array
@@ -167,7 +170,7 @@ def responses_of(
     first = group[0].placed
     placed, poses = thinned(first), np.array([one.pose for one in group])
     s, cover = distance(placed, poses, None)
-    rows = rows_at(placed, poses)
+    rows, law = rows_at(placed, poses), inputs.layers.law()
     reached = [_reached(placed, poses, s, cover, shift) for shift in shifts]
     out = []
     for k, one in enumerate(group):
@@ -185,8 +188,27 @@ def responses_of(
         height = arch if one.case == inputs.cases[0] else None
         room = _room(one, first, one.surface, height)
         rooms = np.array([_room_shift(one, shift, height, room) for shift in shifts], float)
+        pairs.insert(8, _turning(placed, one.pose, rows[k], cover[k], law))
         out.append(Response(placed, one.pose, rows[k], *pairs, room, rooms))  # type: ignore[arg-type]
     return out
+
+
+def _turning(placed: Placed, pose: Array, rows: Array, cover: Array, law: LayerLaw) -> Array:
+    """Stiffness (3, 3) by which a turning tree differs from one that only presses along normals.
+
+    Notes
+    -----
+    Where tree and back are not quite parallel, a turn also slides the underside along; the overlap
+    then changes by other rows D than the B that the pressures work with. What is missing from
+    B' k B is B' k (D - B), taken symmetric. It matters where little holds the tree upright.
+    """
+    steps = np.concatenate([np.eye(3), -np.eye(3)]) * STEP
+    s, _ = distance(placed, pose + steps, None)
+    found = (s[3:] - s[:3]).T / (2 * STEP)
+    overlap = placed.thickness - distance(placed, pose[None], None)[0][0]
+    tangent = law.pressure_and_tangent(np.maximum(overlap, 0.0))[1] * (overlap > 0)
+    slid = rows.T @ ((tangent * placed.patch.area * cover)[:, None] * (found - rows))
+    return np.asarray((slid + slid.T) / 2, float)
 
 
 Reached = tuple[Array, Array, Placed]  # distances, covers, and the tree they are to

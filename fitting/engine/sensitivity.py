@@ -14,8 +14,9 @@ import numpy as np
 from .bands import Sensitivity, Sweep, SweepFinding, SweepPoint
 from .draws import stiffened
 from .errors import EngineError
-from .evaluate import FitInputs, Placement, evaluate_fit
+from .evaluate import evaluate_fit
 from .findings import Finding
+from .inputs import FitInputs, Placement
 from .results import FitResult
 
 POINTS = 5

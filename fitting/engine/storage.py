@@ -19,9 +19,9 @@ import numpy as np
 
 from .bands import Band, Narrowing, Sensitivity, Sweep, SweepFinding, SweepPoint
 from .errors import InvalidShape
-from .evaluate import FitInputs, Placement, Settings
 from .findings import Finding
 from .geometry import BackShape, Grid, HeightGrid
+from .inputs import FitInputs, Placement, Settings
 from .layers import Layer, Layers, Shims
 from .loads import LOAD_CASES, LoadCase, Loads, PointForce, Rope, Strap
 from .measures import Measure

@@ -7,8 +7,9 @@ from dataclasses import replace
 
 from .allowances import with_allowances
 from .errors import EngineError
-from .evaluate import FitInputs, evaluate_fit
+from .evaluate import evaluate_fit
 from .geometry import BackSurface, build_surface
+from .inputs import FitInputs
 from .placing import with_placement
 from .results import FitResult
 from .suggest import with_suggestion

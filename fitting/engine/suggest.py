@@ -20,8 +20,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from .evaluate import FitInputs
 from .findings import LEVELS, Finding, Level
+from .inputs import FitInputs
 from .results import FitResult, Suggestion
 from .trees import PanelTree
 

@@ -25,8 +25,9 @@ from .drawn import Cells, Drawn, DrawnCase
 from .drawn_findings import Parts, Worst
 from .draws import Source, drawn_amounts, drawn_inputs, seed_of, sources_of
 from .errors import EngineError
-from .evaluate import FitInputs, Solved, evaluate_fit, solve_cases
+from .evaluate import evaluate_fit, solve_cases
 from .geometry import build_surface
+from .inputs import FitInputs, Solved
 from .laws import LayerLaw
 from .measures import Measure
 from .profiles import Array
@@ -210,13 +211,14 @@ def _solved_chunk(cells: Cells, laws: _Laws, rows: Array) -> Drawn:
     stiffness = r.stiffness + np.tensordot(rows, r.d_stiffness, 1)
     under = np.flatnonzero(cover.any(axis=0))
     wide = stretch[:, None, None]
+    leaning = stiffness + r.turning * (laws.factor[:, None, None] / wide)
     batch = ContactBatch(
         overlap=overlap[:, under] / stretch[:, None],
         rows=r.rows[under],
         area=(r.placed.patch.area * cover)[:, under],
         law=laws.law,
         load=load,
-        pose_stiffness=stiffness * wide,
+        pose_stiffness=leaning * wide,
         pressure_scale=laws.factor,
     )
     start = np.zeros_like(load)
@@ -232,7 +234,7 @@ def _solved_chunk(cells: Cells, laws: _Laws, rows: Array) -> Drawn:
             cover=cover.reshape(shape),
             turn=turn,
             load=load - np.matmul(stiffness, turn[:, :, None])[:, :, 0],
-            stiffness=found.stiffness / wide - stiffness,
+            stiffness=found.stiffness / wide - leaning,
             margin=found.margin,
             tip=r.tip + rows @ r.d_tip,
             bearing=r.bearing + np.tensordot(rows, r.d_bearing, 1),

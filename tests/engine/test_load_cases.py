@@ -19,8 +19,8 @@ from fitting.engine import (
     rigging_position,
     solve_cases,
 )
-from fitting.engine.evaluate import STRIDE_MEANS
 from fitting.engine.loads import GRAVITY
+from fitting.engine.readings import STRIDE_MEANS
 from tests.engine.pairs import (
     POUND,
     TR_02,

@@ -22,8 +22,9 @@ from fitting.engine.allowances import (
     see_saw,
     tip_allowances,
 )
-from fitting.engine.evaluate import FitInputs, Placement, Settings, place
+from fitting.engine.evaluate import place
 from fitting.engine.geometry import HeightGrid, build_surface
+from fitting.engine.inputs import FitInputs, Placement, Settings
 from fitting.engine.layers import Layer, Layers
 from fitting.engine.loads import STANDING, Loads, PointForce
 from fitting.engine.pose import Placed

@@ -24,7 +24,8 @@ from fitting.engine import (
     TwoBarTree,
     evaluate_fit,
 )
-from fitting.engine.evaluate import Solved, solve_cases
+from fitting.engine.evaluate import solve_cases
+from fitting.engine.inputs import Solved
 from fitting.engine.loads import STANDING, forces_of
 from tests.engine.pairs import TR_02, fern_pair, flat_pair, panel_tree, thistle_pair, wider
 
