@@ -258,6 +258,7 @@ def _arguments(world: World) -> dict[tuple[str, ...], dict[str, Any]]:
             "horse_detail",
             "horse_edit",
             "what_changed",
+            "back_change",
             "pairing_add",
             "ride_add",
             "round_check",

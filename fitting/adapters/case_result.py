@@ -4,6 +4,7 @@ import math
 from typing import Any
 
 from fitting.adapters.casefile import CaseFileError, case_inputs, file_field, load_case_file
+from fitting.adapters.model_limits import LIMITS
 from fitting.engine import (
     Allowance,
     CaseResult,
@@ -61,6 +62,7 @@ def result_json(result: FitResult, *, with_pressure: bool) -> Json:
         "placement": [_place(point) for point in result.placement_sweep],
         "suggestion": None if result.suggestion is None else _plain(result.suggestion),
         "warnings": list(result.warnings),
+        "limits": [limit.title for limit in LIMITS],
         "passes": result.passes,
     }
     if with_pressure:

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from typing import Any
 
-from fitting.calibration.stored import shown, stored
-from fitting.engine import Loads, felt
+from fitting.calibration.stored import Json, shown, stored
+from fitting.engine import Loads, default_layers, felt, wool_flock
 
 
 @dataclass(frozen=True)
@@ -70,20 +70,19 @@ LIMITS = (
 )
 
 
+LAYERS = default_layers(pad_thickness=0.0)
+FITTED = {
+    "tissue_modulus": LAYERS.tissue.modulus_per_area,
+    "tissue_scale": LAYERS.tissue.pressure_scale or 0.0,
+    "flock_modulus": wool_flock(thickness=0.030).modulus_per_area,
+}
+
+
 def defaults() -> list[dict[str, Any]]:
     """Return what is taken where nobody measured it: what, value, range left open, why."""
-    rows = [
-        {
-            "what": p["title"],
-            "taken": shown(p["fitted"], p["unit"]),
-            "range": f"{shown(p['low'], p['unit'])} to {shown(p['high'], p['unit'])}",
-            "why": f"fitted to published experiments from this belief: {p['source']}",
-        }
-        for p in stored()["parameters"]
-        if p["name"] in ("tissue_modulus", "tissue_scale", "flock_modulus")
-    ]
     loads, pad = Loads(), felt(thickness=0.019)
-    rows += [
+    return [
+        *(_fitted(p) for p in stored()["parameters"] if p["name"] in FITTED),
         {
             "what": "Give of a 19 mm felt pad at first touch",
             "taken": shown(pad.modulus_per_area, "Pa/m"),
@@ -110,7 +109,17 @@ def defaults() -> list[dict[str, Any]]:
             "why": "sitting still; assumption",
         },
     ]
-    return rows
+
+
+def _fitted(parameter: Json) -> dict[str, str]:
+    """A default that comes from the calibration: the engine's own value, the range left open."""
+    unit = parameter["unit"]
+    return {
+        "what": parameter["title"],
+        "taken": shown(FITTED[parameter["name"]], unit),
+        "range": f"{shown(parameter['low'], unit)} to {shown(parameter['high'], unit)}",
+        "why": f"fitted to published experiments from this belief: {parameter['source']}",
+    }
 
 
 def model_account() -> dict[str, Any]:

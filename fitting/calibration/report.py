@@ -20,7 +20,7 @@ from fitting.calibration.fit import (
     open_range,
     profile,
 )
-from fitting.calibration.stored import RESULT, Json, published, shown
+from fitting.calibration.stored import MOVED, RESULT, Json, published, shown
 from fitting.calibration.subjects import GENERIC, Subject
 from fitting.engine import ENGINE_VERSION
 
@@ -33,14 +33,6 @@ ELSEWHERE = {
     "a rider of 80 kg instead of 65": Subject(rider_mass=80.0),
     "trees that differ in width throughout, not at the head alone": Subject(opens_at_head=False),
     "the girth at 150 N a side instead of 100": Subject(girth=150.0),
-}
-MOVED = {
-    "front_mean": "front mean",
-    "rear_mean": "rear mean",
-    "narrow_rear_ratio": "narrow, rear ratio",
-    "wide_front_ratio": "wide, front ratio",
-    "wider_middle_ratio": "wider still, middle ratio",
-    "shimmed_front_ratio": "wide with shims, front ratio",
 }
 
 
@@ -228,12 +220,11 @@ def _parameters_table(data: Json) -> str:
 
 
 def _elsewhere_table(data: Json) -> str:
-    units = {"front_mean": "Pa", "rear_mean": "Pa"}
     rows = [
-        (row["words"], *(shown(row[name], units.get(name, "1")) for name in MOVED))
+        (row["words"], *(shown(row[name], unit) for name, (_, unit) in MOVED.items()))
         for row in data["elsewhere"]
     ]
-    head = ("with", *MOVED.values())
+    head = ("with", *(title for title, _ in MOVED.values()))
     text = (
         "The papers do not describe their saddles and riders in numbers. The same fit, with one\n"
         "thing about them changed at a time:\n"

@@ -6,6 +6,16 @@ from typing import Any
 
 RESULT = Path(__file__).parent / "data" / "result.json"
 
+# What is shown again with one thing about the saddles changed: title and unit.
+MOVED = {
+    "front_mean": ("front mean", "Pa"),
+    "rear_mean": ("rear mean", "Pa"),
+    "narrow_rear_ratio": ("narrow, rear ratio", "1"),
+    "wide_front_ratio": ("wide, front ratio", "1"),
+    "wider_middle_ratio": ("wider still over wide, middle ratio", "1"),
+    "shimmed_front_ratio": ("wide with shims, front ratio", "1"),
+}
+
 Json = dict[str, Any]
 
 

@@ -1,10 +1,14 @@
-"""/evaluations/ and asking for one: /pairings/<pairing>/evaluate/."""
+"""/calibration/, /evaluations/ and asking for one: /pairings/<pairing>/evaluate/."""
 
 from django.urls import path
 
 from fitting.views import evaluations
+from fitting.views.back_change import horse_back_change
+from fitting.views.calibration import calibration
 
 urlpatterns = [
+    path("horses/<int:pk>/back-change/", horse_back_change, name="back_change"),
+    path("calibration/", calibration, name="calibration"),
     path("evaluations/<int:pk>/", evaluations.evaluation_detail, name="evaluation_detail"),
     path("evaluations/<int:pk>/status/", evaluations.evaluation_status, name="evaluation_status"),
     path("evaluations/<int:pk>/again/", evaluations.evaluation_again, name="evaluation_again"),

@@ -15,7 +15,8 @@ from jsonschema import Draft202012Validator
 
 from fitting.adapters.case_result import NoBalance, evaluate_case_file
 from fitting.adapters.casefile import CaseFileError, case_inputs, load_case_file, validator
-from fitting.engine import LOAD_CASES, cases_for, evaluate_fit
+from fitting.adapters.model_limits import LIMITS
+from fitting.engine import LOAD_CASES, cases_for, default_layers, evaluate_fit
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLES = ROOT / "fitting" / "casefile" / "examples"
@@ -295,3 +296,24 @@ def test_shell_sees_the_exit_codes_without_any_install(tmp_path):
     assert bad.returncode == 2
     assert "tree.left_m" in bad.stderr
     assert bad.stdout == ""
+
+
+def test_result_names_what_the_model_leaves_out():
+    assert result(json.dumps(example("rocking_strip")))["limits"] == [one.title for one in LIMITS]
+
+
+def test_about_says_limits_and_defaults_without_a_file():
+    out = io.StringIO()
+    call_command("fit-case", "--about", stdout=out)
+    told = json.loads(out.getvalue())
+    assert len(told["limits"]) == len(LIMITS)
+    back = next(row for row in told["defaults"] if row["what"].startswith("Give of the back"))
+    stiffness = default_layers(pad_thickness=0.0).tissue.modulus_per_area
+    assert back["taken"] == f"{stiffness / 1e6:.2f} kPa/mm"
+    assert "Isogai" in back["why"]
+
+
+def test_without_file_or_about_it_asks_for_one():
+    with pytest.raises(CommandError, match="Give a case file") as caught:
+        call_command("fit-case")
+    assert caught.value.returncode == 2
