@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 MM_PER_INCH = 25.4
 KG_PER_POUND = 0.45359237
+NEWTONS_PER_POUND = 9.80665 * KG_PER_POUND  # standard gravity, CGPM 1901
 POUNDS_PER_STONE = 14
 INCHES_PER_HAND = 4
 FINGER_MM = 19.0  # about 3/4 in; from memory, not verified
@@ -225,3 +226,10 @@ def show_length(length_mm: float, *, imperial: bool, small: bool = False) -> str
 def show_mass(mass_kg: float, *, imperial: bool) -> str:
     """Show a mass in whole pounds or kilograms."""
     return f"{mass_kg / KG_PER_POUND:.0f} lb" if imperial else f"{mass_kg:.0f} kg"
+
+
+def show_force(newtons: float, *, imperial: bool) -> str:
+    """Show a pull: pounds of force for those who think in them, beside newtons."""
+    if imperial:
+        return f"{newtons / NEWTONS_PER_POUND:.0f} lb ({newtons:.0f} N)"
+    return f"{newtons:.0f} N"

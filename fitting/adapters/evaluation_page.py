@@ -5,6 +5,13 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
+from fitting.adapters.allowance_words import (
+    AllowanceRow,
+    PlaceRow,
+    allowance_rows,
+    placement_rows,
+    settled_words,
+)
 from fitting.adapters.errors import CannotShow
 from fitting.adapters.felt import Disagreement, Felt, disagreement
 from fitting.adapters.finding_words import FindingGroup, grouped
@@ -62,6 +69,9 @@ class EvaluationPage:
     thirds: Chart
     zones: Table
     load_ratio: str
+    room: tuple[AllowanceRow, ...]
+    places: tuple[PlaceRow, ...]
+    settled: str
     went_in: tuple[tuple[str, tuple[Mapping[str, Any], ...]], ...]
     assumptions: tuple[Mapping[str, str], ...]
     warnings: tuple[str, ...]
@@ -154,6 +164,9 @@ def page_of_evaluation(evaluation: FitEvaluation, felt: Felt, unit: LengthUnit) 
         thirds=thirds_chart(standing, id="thirds"),
         zones=_zones_table(standing),
         load_ratio=shown(result.value("load_ratio"), "1"),
+        room=allowance_rows(result.allowances, unit),
+        places=placement_rows(result.placement_sweep),
+        settled=settled_words(result.placement_sweep),
         went_in=_grouped_rows(inputs.get("went_in", [])),
         assumptions=tuple(inputs.get("assumptions", [])),
         warnings=result.warnings,

@@ -1,15 +1,26 @@
 """Fit evaluations and what stands beside them on a page."""
 
+from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
-from fitting.models import FitEvaluation, Pairing
+from fitting.models import FitEvaluation, Pairing, SafetyCheck
 from horses.models import BackMeasurement, Horse, Job, SorenessCheck
 
 BESIDE = ("pairing__horse", "pairing__saddle__tree", "pairing__pad", "pairing__rider")
 HEAVY = ("inputs", "result")
+
+
+@dataclass(frozen=True)
+class StoredFindings:
+    """What a suggestion reads of an evaluation: findings as stored, kind of tree, what it lacks."""
+
+    findings: tuple[dict[str, Any], ...]
+    tree: str
+    missing: tuple[str, ...] = ()
 
 
 def evaluation_for_page(pk: int) -> FitEvaluation:
@@ -34,6 +45,18 @@ def evaluations_of_horse(horse: Horse, *, pairing_id: int | None = None) -> Quer
     return rows.defer(*HEAVY)
 
 
+def stored_findings(evaluation_pk: int) -> StoredFindings | None:
+    """Return what a suggestion reads of a computed or failed evaluation, and nothing bulky."""
+    rows = FitEvaluation.objects.filter(pk=evaluation_pk).exclude(state=FitEvaluation.State.WAITING)
+    kept = rows.values_list("result__findings", "inputs__engine__tree__type", "inputs__missing")
+    found = kept.first()
+    if found is None:
+        return None
+    findings, tree, missing = found
+    lacking = tuple(item["what"] for item in missing or ())
+    return StoredFindings(tuple(findings or ()), tree or "", lacking)
+
+
 def horse_or_404(pk: int) -> Horse:
     return get_object_or_404(Horse, pk=pk)
 
@@ -52,6 +75,16 @@ def last_soreness_check(horse: Horse, day: date) -> SorenessCheck | None:
     """Return the last check at or before a day, with its scores."""
     checks = SorenessCheck.objects.filter(horse=horse, checked_at__date__lte=day)
     return checks.prefetch_related("scores").select_related("examiner", "ride").first()
+
+
+def unsafe_saddle(evaluation: FitEvaluation) -> tuple[str, ...]:
+    """Return in words that the saddle's last check at or before an evaluation failed it, or ()."""
+    checks = SafetyCheck.objects.filter(
+        saddle=evaluation.pairing.saddle_id, checked_on__lte=evaluation.evaluated_on
+    ).exclude(result="")
+    last = checks.values_list("result", flat=True).first()
+    failed = last == SafetyCheck.Result.UNSAFE
+    return (f"{evaluation.pairing.saddle} is not to be ridden",) if failed else ()
 
 
 def measurement_for(

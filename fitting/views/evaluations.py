@@ -13,6 +13,7 @@ from fitting.adapters.comparison import comparison_of, title_of
 from fitting.adapters.errors import CannotShow
 from fitting.adapters.evaluation_page import page_of_evaluation, summary_of
 from fitting.adapters.felt import felt_of
+from fitting.adapters.suggestion import above_of, stored_of, suggestion_of
 from fitting.models import FitEvaluation
 from fitting.selectors.evaluations import (
     evaluation_for_page,
@@ -23,6 +24,7 @@ from fitting.selectors.evaluations import (
     measurement_for,
     others_to_compare,
     pairing_or_404,
+    unsafe_saddle,
 )
 from fitting.services.evaluations import request_evaluation
 from horses.charts.theme import CENTIMETRES, INCHES, LengthUnit
@@ -76,6 +78,8 @@ def evaluation_detail(request: HttpRequest, pk: int) -> HttpResponse:
     if evaluation.state == FitEvaluation.State.DONE:
         with suppress(CannotShow):  # the page then offers to compute it again
             context["page"] = page_of_evaluation(evaluation, felt, _unit(request))
+            above = above_of(felt, unsafe=unsafe_saddle(evaluation))
+            context["suggestion"] = suggestion_of(stored_of(evaluation), above, _unit(request))
             context["others"] = others_to_compare(evaluation)
     else:
         context["job"] = job_of(evaluation)

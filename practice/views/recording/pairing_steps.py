@@ -8,14 +8,18 @@ from django import forms
 from django.contrib import messages
 
 from fitting.adapters.errors import CannotEvaluate
+from fitting.adapters.felt import felt_of
 from fitting.adapters.fit_inputs import fit_inputs_of
+from fitting.adapters.suggestion import SuggestionWords, above_of, suggestion_of
 from fitting.checks import BARE, PAD, RIDDEN, SAFETY_ITEMS
 from fitting.forms.checks import HandCheckForm, SafetyForm, hand_initial, safety_initial
 from fitting.forms.verdict import VerdictForm, verdict_initial
 from fitting.models import Pairing, SafetyCheck, Verdict
+from fitting.selectors.evaluations import stored_findings
 from fitting.services.checks import forget_hand_check, record_hand_check, record_safety_check
 from fitting.services.pairings import change_pairing
 from fitting.services.verdicts import default_expiry, default_next_check, sign_verdict
+from horses.charts.theme import CENTIMETRES, INCHES
 from practice.selectors.recording import (
     Recorded,
     last_hand_checks,
@@ -186,6 +190,20 @@ class VerdictStep(PairingStep):
         )
         messages.success(self.request, f"Signed: {Verdict.Word(cleaned['word']).label}.")
 
+    @cached_property
+    def suggestion(self) -> SuggestionWords:
+        """What the visit's computed fit suggests, under what was found by hand."""
+        warnings = warnings_for(self.recorded, self.pairing)
+        evaluation = next(iter(self.pairing.evaluations.all()), None)
+        above = above_of(
+            felt_of(self.recorded.check),
+            unsafe=[f"{saddle} is not to be ridden" for saddle in warnings.unsafe],
+            red_flags=warnings.vet,
+            rest=warnings.rest,
+        )
+        stored = stored_findings(evaluation.pk) if evaluation else None
+        return suggestion_of(stored, above, INCHES if self.imperial else CENTIMETRES)
+
     def live(self, form: VerdictForm) -> dict[str, Any]:
         recorded = self.recorded
         word = str(form["word"].value() or "")
@@ -195,7 +213,6 @@ class VerdictStep(PairingStep):
             "scores": _scores_of(recorded.check),
             "safety": next(iter(self.pairing.saddle.safety_checks.all()), None),
             "evaluation": next(iter(self.pairing.evaluations.all()), None),
-            "proposals": proposals(warnings_for(recorded, self.pairing)),
             "signed": self.stored,
             "next_default": default_next_check(self.pairing, self.day, word) if is_word else None,
             "expiry_default": default_expiry(self.pairing, self.day),
