@@ -61,8 +61,8 @@ class Response:
     `d_overlap` (K, N) [m]; `cover`; `load` (3,) and `d_load` (K, 3); `stiffness` (3, 3) of the
     pose; `tip` [m]; `bearing` (2, 2), its part that bears, and `reach` (2,), its length, of each
     side behind the tip [m]; `clearance` at the withers [m], nan where not known.
-    `rows` (N, 3) are those of the settled pose, `pose` (3,); `turning` (3, 3) is what they leave out
-    of the stiffness, see `_turning`.
+    `rows` (N, 3) are those of the settled pose, `pose` (3,); `turning` (3, 3) is what they leave
+    out of the stiffness, see `_turning`.
     """
 
     placed: Placed
