@@ -43,7 +43,7 @@ from .pose import (
 from .profiles import SIDES
 from .quadrature import CellMean
 from .section_cells import SectionCells, section_products
-from .stability import resisting_part, stability_margin
+from .stability import stability_margin
 from .trees import FlexibleTree, Tree
 
 if TYPE_CHECKING:
@@ -102,7 +102,7 @@ class Bending:
             final, taken = iterate(
                 at.problems,
                 at.overlap,
-                _bonded(at) if passed == 1 else near,
+                _bonded(lay, self.frame, at) if passed == 1 else near,
                 tolerance=tolerance,
                 max_iterations=MOST_STEPS,
             )
@@ -261,13 +261,14 @@ def _problems(
     )
 
 
-def _bonded(at: _Standing) -> Array:
+def _bonded(lay: _Lay, frame: Frame, at: _Standing) -> Array:
     """Pose (P, M) if the layer also pulled and nothing leaned, to start from."""
     problems = at.problems
-    assert problems.geometric is not None
     even = problems.reference / problems.cells.resultant(np.ones_like(at.overlap))[:, 0]
     layer = even[:, None] * (at.overlap > NOT_THERE)
-    whole = problems.cells.stiffness(layer) + resisting_part(problems.geometric)
+    whole = problems.cells.stiffness(layer)
+    bars = lay.unit[RIGID:]
+    whole[:, RIGID:, RIGID:] += frame.stiffness / (bars[:, None] * bars)
     force = problems.load - problems.cells.resultant(layer * at.overlap)
     return np.asarray(np.linalg.solve(whole, force[:, :, None])[:, :, 0], float)
 

@@ -13,6 +13,7 @@ assumptions, for want of measured ones.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -67,10 +68,15 @@ class Frame:
 
     def twist(self, x: Array) -> Array:
         """Return how sections at x (n,) turn against the fork, left down, by component (n, E)."""
-        at = np.array([self.cantle])
-        apart = self.deflection(0, at) - self.deflection(1, at)
+        left, right = self._at_cantle
         passed = np.clip((x - self.fork) / (self.cantle - self.fork), 0.0, 1.0)
-        return np.asarray(passed[:, None] * apart / self.line.sum(), float)
+        return np.asarray(passed[:, None] * (left - right) / self.line.sum(), float)
+
+    @cached_property
+    def _at_cantle(self) -> Array:
+        """Deflections of both bars where the cantle holds them, by component (2, E)."""
+        at = np.array([self.cantle])
+        return np.concatenate([self.deflection(side, at) for side in range(2)])
 
     def motions(self, x: Array, axis: float) -> Array:
         """Return the motion of each section, (2, n, 3, 3 + E).
@@ -112,9 +118,9 @@ class Frame:
         """
         if x <= self.fork:
             return np.zeros((2, self.size))
-        at = np.array([self.cantle])
-        down = 0.5 * (self.deflection(0, at) + self.deflection(1, at))
-        return np.concatenate([down / (self.cantle - self.fork), 0.5 * self.twist(at)])
+        left, right = self._at_cantle
+        back = 0.5 * (left + right) / (self.cantle - self.fork)
+        return np.array([back, 0.5 * (left - right) / self.line.sum()])
 
 
 def frame_of(tree: FlexibleTree, line: Array) -> Frame:
