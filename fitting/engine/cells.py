@@ -50,21 +50,24 @@ class Cells(Protocol):
 
 @dataclass(frozen=True)
 class SharedCells:
-    """One set of rows and areas for all problems; ``scale`` (P,) multiplies their stresses."""
+    """One set of rows for all problems; ``scale`` (P,) multiplies their stresses.
+
+    The areas are shared too and weighed in, or of each problem, which only one group allows.
+    """
 
     rows: Array  # (M, G N)
-    area: Array  # (N,)
-    weighted: Array  # (G N, M) area B
-    products: Array  # (G(G+1)/2 N, M(M+1)/2) area B B', lower triangles
+    area: Array  # (N,) or (P, N)
+    weighted: Array  # (G N, M) B, by the area if that is shared
+    products: Array  # (G(G+1)/2 N, M(M+1)/2) B B', likewise, lower triangles
     expand: NDArray[np.intp]  # (M M,) where each entry of the full matrix is in the triangle
     scale: Array | None
 
     @classmethod
     def of(cls, rows: Array, area: Array, scale: Array | None) -> SharedCells:
-        """Weigh the rows (G, N, M) with the areas (N,)."""
+        """Weigh the rows (G, N, M) with the areas (N,), or leave that for areas (P, N)."""
         groups, _, count = rows.shape
         first, second = np.tril_indices(count)
-        weighted = area[:, None] * rows
+        weighted = rows if area.ndim == 2 else area[:, None] * rows
         products = [
             weighted[g][:, first] * rows[h][:, second]
             if g == h
@@ -89,6 +92,7 @@ class SharedCells:
         return replace(
             self,
             rows=single_precision(self.rows),
+            area=single_precision(self.area),
             weighted=single_precision(self.weighted),
             products=single_precision(self.products),
         )
@@ -105,12 +109,12 @@ class SharedCells:
 
     def resultant(self, stress: Array) -> Array:
         """Return the generalised forces of the stresses, (P, M)."""
-        force = stress @ self.weighted
+        force = self._own(stress) @ self.weighted
         return force if self.scale is None else force * self.scale[:, None]
 
     def stiffness(self, tangent: Array) -> Array:
         """Return the tangent stiffness, (P, M, M)."""
-        flat = tangent @ self.products
+        flat = self._own(tangent) @ self.products
         if self.scale is not None:
             flat = flat * self.scale[:, None]
         count = len(self.rows)
@@ -118,7 +122,13 @@ class SharedCells:
 
     def take(self, index: Index) -> SharedCells:
         """Return the cells of some of the problems."""
-        return self if self.scale is None else replace(self, scale=self.scale[index])
+        if self.scale is None and self.area.ndim == 1:
+            return self
+        area = self.area if self.area.ndim == 1 else self.area[index]
+        return replace(self, area=area, scale=None if self.scale is None else self.scale[index])
+
+    def _own(self, values: Array) -> Array:
+        return values if self.area.ndim == 1 else values * self.area
 
 
 @dataclass(frozen=True)
@@ -247,9 +257,10 @@ def lay_out(rows: Array, area: Array, scale: Array | None, count: int) -> Cells:
     count : int
         P.
     """
-    is_shared = rows.ndim == 3 and area.ndim == 1
+    is_shared = rows.ndim == 3 and (area.ndim == 1 or len(rows) == 1)
     if is_shared and rows.shape[-1] <= MOST_SHARED:
         return SharedCells.of(rows, area, scale)
-    if is_shared and len(rows) == 1 and count >= SPARSE_FROM and _is_sparse(rows[0]):
+    is_plain = area.ndim == 1 and len(rows) == 1
+    if is_shared and is_plain and count >= SPARSE_FROM and _is_sparse(rows[0]):
         return SparseCells.of(rows[0], area, scale)
     return OwnCells.of(rows, area, scale, count)

@@ -90,7 +90,7 @@ def _rows_and_area(problems: Problems) -> tuple[Array, Array] | None:
     """Return rows (1 or P, M, N) and areas (1 or P, N), or None if they have no compiled form."""
     cells = problems.cells
     if problems.mean.groups == 1 and isinstance(cells, SharedCells):
-        return _plain(cells.rows[None]), _plain(cells.area[None])
+        return _plain(cells.rows[None]), _plain(np.atleast_2d(cells.area))
     if problems.mean.groups == 1 and isinstance(cells, OwnCells):
         return _plain(cells.rows[:, :, 0]), _plain(cells.area[:, 0])
     return None

@@ -228,11 +228,10 @@ def balance_all(law, rows, area, load, geometric, limits, most, state, out):  # 
     scale, size, reference, tolerance = limits
     residual, steps, ended = out
     for p in range(len(pose)):
-        own = p if len(rows) > 1 else 0
         residual[p], steps[p], ended[p] = _balance(
             law,
-            rows[own],
-            area[own],
+            rows[p if len(rows) > 1 else 0],
+            area[p if len(area) > 1 else 0],
             load[p],
             geometric[p if len(geometric) > 1 else 0],
             (scale[p], size[p], reference[p], tolerance, most),

@@ -51,7 +51,8 @@ def _whole(cells: Cells, batch: ContactBatch) -> Array:
     """Stiffness of all cells at unit modulus, (P, M, M), or (1, M, M) where all are alike."""
     diagonal = [1.0, 0.0, 1 / 12, 0.0, 0.0, 1 / 12][: batch.groups * (batch.groups + 1) // 2]
     weights = np.repeat(diagonal, batch.overlap.shape[1])
-    alike = batch.pressure_scale is None and not isinstance(cells, OwnCells)
+    alike = batch.pressure_scale is None and batch.area.ndim == 1
+    alike = alike and not isinstance(cells, OwnCells)
     count = 1 if alike else len(batch.load)
     return cells.stiffness(np.broadcast_to(weights, (count, len(weights))))
 

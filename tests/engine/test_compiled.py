@@ -69,6 +69,7 @@ def test_same_numbers_for_rows_and_areas_of_each_problem(law):
     own = replace(batch, rows=turn * batch.rows, area=batch.area * turn[:, 0])
     check_same(*both(own))
     check_same(*both(replace(batch, pressure_scale=turn[:, 0, 0])))
+    check_same(*both(replace(batch, area=own.area)))
 
 
 @needs_numba

@@ -262,3 +262,18 @@ def test_start_on_few_cells_that_finds_no_balance_is_dropped():
     away = np.where(few, -1.0, batch.overlap)
     solution = solve_contact(replace(batch, overlap=away))
     np.testing.assert_allclose(solution.pose, alone.pose, rtol=0, atol=1e-9)
+
+
+@pytest.mark.parametrize("law", [LINEAR, STIFFENING])
+@pytest.mark.parametrize("count", [3, 24])
+def test_areas_of_each_problem_over_shared_rows_are_those_problems_alone(law, count):
+    batch = seeded_batch(count, law)
+    area = batch.area * np.linspace(0.5, 1.5, count)[:, None]
+    factor = np.linspace(0.8, 1.2, count)
+    together = solve_contact(replace(batch, area=area, pressure_scale=factor))
+    for i in range(0, count, 7):
+        one = slice(i, i + 1)
+        alone = solve_contact(replace(batch.pick(one), area=area[i], pressure_scale=factor[one]))
+        np.testing.assert_allclose(together.pose[i], alone.pose[0], rtol=0, atol=1e-9)
+        np.testing.assert_allclose(together.stiffness[i], alone.stiffness[0], rtol=1e-6, atol=1e-3)
+    assert np.abs(together.pose - solve_contact(batch).pose).max() > 1e-4  # the areas do matter
