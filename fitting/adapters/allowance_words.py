@@ -22,6 +22,7 @@ ALLOWANCE_TITLES = {
 }
 CARRIES, LOST = "tip_carries", "stability"
 LIMIT_WORDS = {CARRIES: "carries", LOST: "the tree no longer holds"}
+STILL_PUSH = 0.5  # [N] shown as none
 HERE = 5e-4  # [m] below which a tree lies where it was put
 
 
@@ -141,6 +142,8 @@ def settled_words(sweep: Sequence[PlacementPoint]) -> str:
         moved = _where(found.shift)
         return f"By its shape and the girth the tree creeps to {moved} of where it was put."
     pushes = [point.push for point in sweep if math.isfinite(point.push)]
+    if max(map(abs, pushes), default=0.0) < STILL_PUSH:
+        return "Neither its shape nor the girth pushes the tree along the back."
     way = "rear" if sum(pushes) > 0 else "front"
     return f"By its shape and the girth the tree tends to the {way}, further than was looked at."
 
@@ -154,7 +157,7 @@ def _where(shift: float) -> str:
 def _push(push: float) -> str:
     if not math.isfinite(push):
         return "finds no rest there"
-    if abs(push) < 0.5:
+    if abs(push) < STILL_PUSH:
         return "no push"
     return f"{shown(abs(push), 'N')} to the {'rear' if push > 0 else 'front'}"
 

@@ -113,6 +113,7 @@ def test_tree_that_tends_further_says_which_way() -> None:
     assert "tends to the rear" in settled_words((at(-0.02, 9.0), at(0.0, 8.0), at(0.02, 7.0)))
     assert "tends to the front" in settled_words((at(0.0, -8.0), at(0.02, math.nan)))
     assert settled_words(()) == ""
+    assert "Neither" in settled_words((at(0.0, 0.0), at(0.02, 0.1)))
 
 
 def test_place_without_rest_says_so() -> None:
