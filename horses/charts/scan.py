@@ -20,7 +20,7 @@ from horses.charts.theme import (
 )
 
 SKIN = "#b9a27c"
-LIGHT = {"ambient": 0.45, "diffuse": 0.75, "specular": 0.05, "roughness": 0.9}
+LIGHT = {"ambient": 0.6, "diffuse": 0.6, "specular": 0.05, "roughness": 0.9}
 CLOSED = 0.05  # of a surface's area: facing less than this on the whole, it is closed
 NAME_LIFT = 30.0  # mm above the midline, where a section's name stands
 LIFT = 2.0  # mm above the surface, so that a curve is not half hidden in it
@@ -51,21 +51,26 @@ def marking_figure(vertices: Numbers, faces: Numbers, marks: Mapping[str, Place]
         "marker": {"size": 5, "color": ACCENT, "line": {"color": "#fff", "width": 1}},
         "hoverinfo": "none",
     }
+    beside, above = _first_looks(vertices, faces)
     scene = {
         "aspectmode": "data",
         "dragmode": "orbit",
-        "camera": _first_look(vertices, faces),
+        "camera": beside,
         **{f"{axis}axis": NO_AXIS for axis in "xyz"},
     }
     figure = figure_of(
-        [mesh, dots], scene=scene, showlegend=False, margin={"l": 0, "r": 0, "t": 0, "b": 0}
+        [mesh, dots],
+        scene=scene,
+        showlegend=False,
+        margin={"l": 0, "r": 0, "t": 0, "b": 0},
+        meta={"upright": above},
     )
     found: dict[str, Any] = json.loads(figure.to_json())
     return found
 
 
-def _first_look(vertices: Numbers, faces: Numbers) -> dict[str, Any]:
-    """Return a look at the back from above and from one side, whatever axes the file has.
+def _first_looks(vertices: Numbers, faces: Numbers) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return two looks at the back, whatever axes the file has: from beside, and from above.
 
     A scan of a back is open below, so its triangles face up on the whole; in one that is closed
     they face nowhere, and the file's y is taken as up, as in GLB files.
@@ -78,7 +83,11 @@ def _first_look(vertices: Numbers, faces: Numbers) -> dict[str, Any]:
     flat = vertices - vertices.mean(axis=0)
     flat = flat - np.outer(flat @ up, up)
     along = np.linalg.svd(flat.T @ flat)[0][:, 0]
-    eye = 1.1 * up + 0.8 * np.cross(up, along)
+    beside, above = 1.1 * up + 0.8 * np.cross(up, along), 2.0 * up
+    return _camera(beside, up), _camera(above, along)
+
+
+def _camera(eye: Numbers, up: Numbers) -> dict[str, Any]:
     return {
         part: dict(zip("xyz", map(float, at), strict=True))
         for part, at in (("eye", eye), ("up", up))

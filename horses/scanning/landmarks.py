@@ -58,9 +58,16 @@ class ScaleCheck:
 
 
 def snapped(surface: Surface, place: ArrayLike) -> tuple[Array, float]:
-    """Return the corner of the surface nearest to a place, and how far off the place was."""
-    away, index = cKDTree(surface.vertices).query(np.asarray(place, float))
-    return surface.vertices[index], float(away)
+    """Return a place laid on the surface, and how far it was from the nearest corner.
+
+    It is moved onto the plane that touches the surface at that corner, not into the corner itself:
+    corners lie a centimetre apart.
+    """
+    asked = np.asarray(place, float)
+    away, index = cKDTree(surface.vertices).query(asked)
+    outward = surface.normals[index]
+    above = float((asked - surface.vertices[index]) @ outward)
+    return np.asarray(asked - above * outward), float(away)
 
 
 def distance(marks: Marks, pair: tuple[str, str]) -> float:

@@ -46,10 +46,9 @@
     window.Plotly.restyle(place, { x: [axis(0)], y: [axis(1)], z: [axis(2)], text: [names] }, [DOTS]);
   }
 
-  function setMark(point) {
-    if (!active || point.curveNumber !== SCAN) return;
-    const at = [point.x, point.y, point.z].map(function (v) { return Number(v).toPrecision(6); });
-    input(active).value = at.join(", ");
+  function setMark(found) {
+    if (!active) return;
+    input(active).value = found.map(function (v) { return Number(Number(v).toPrecision(6)); }).join(", ");
     showMarks();
     choose(nextEmpty());
   }
@@ -98,25 +97,65 @@
     window.Plotly.relayout(place, { "scene.camera": { eye: named(next.eye), up: named(next.up), center: { x: 0, y: 0, z: 0 } } });
   }
 
-  // --- Fingers: the drawing library picks what the mouse hovers over, so a tap hovers first --------
-  let hovered = null;
+  // --- Tapping: the place on the scan under the finger, in front of all others ----------------------
+  // Worked out here from the camera: the drawing library's own picking does not answer to touch.
   let down = null;
 
-  function tapped(event) {
-    if (!down || event.pointerType !== "touch") return;
-    if (Math.hypot(event.clientX - down.x, event.clientY - down.y) > TAP_PX) return;
-    const canvas = place.querySelector("canvas");
-    const at = { clientX: event.clientX, clientY: event.clientY, bubbles: true, view: window };
-    hovered = null;
-    canvas.dispatchEvent(new MouseEvent("mousemove", at));
-    window.setTimeout(function () { if (hovered) setMark(hovered); }, 150);
+  function times(m, v) {  // a 4 by 4 matrix in columns, times a vector
+    return [0, 1, 2, 3].map(function (r) { return m[r] * v[0] + m[r + 4] * v[1] + m[r + 8] * v[2] + m[r + 12] * v[3]; });
   }
 
+  function onScreen(scene, box) {
+    const look = scene.glplot.cameraParams, scale = scene.dataScale;
+    return function (x, y, z) {
+      const seen = times(look.projection, times(look.view, times(look.model, [x * scale[0], y * scale[1], z * scale[2], 1])));
+      return [box.left + box.width * (0.5 + 0.5 * seen[0] / seen[3]), box.top + box.height * (0.5 - 0.5 * seen[1] / seen[3]), seen[3]];
+    };
+  }
+
+  // Where the line of sight meets the triangle: its three weights, and how deep; null beside it.
+  function meet(a, b, c, px, py) {
+    const area = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
+    const v = ((px - a[0]) * (c[1] - a[1]) - (py - a[1]) * (c[0] - a[0])) / area;
+    const w = ((b[0] - a[0]) * (py - a[1]) - (b[1] - a[1]) * (px - a[0])) / area;
+    if (!(v >= 0 && w >= 0 && v + w <= 1)) return null;
+    const parts = [(1 - v - w) / a[2], v / b[2], w / c[2]];
+    const whole = parts[0] + parts[1] + parts[2];
+    return { weights: parts.map(function (part) { return part / whole; }), depth: 1 / whole };
+  }
+
+  function placeAt(px, py) {
+    const mesh = place._fullData[SCAN];
+    const show = onScreen(place._fullLayout.scene._scene, place.querySelector("canvas").getBoundingClientRect());
+    const seen = Array.from(mesh.x, function (x, n) { return show(x, mesh.y[n], mesh.z[n]); });
+    let best = null;
+    for (let n = 0; n < mesh.i.length; n++) {
+      const corners = [mesh.i[n], mesh.j[n], mesh.k[n]];
+      const met = meet(seen[corners[0]], seen[corners[1]], seen[corners[2]], px, py);
+      if (met && (!best || met.depth < best.depth)) best = { depth: met.depth, weights: met.weights, corners: corners };
+    }
+    return best && [mesh.x, mesh.y, mesh.z].map(function (axis) {
+      return best.corners.reduce(function (sum, corner, n) { return sum + best.weights[n] * axis[corner]; }, 0);
+    });
+  }
+
+  function tapped(event) {
+    const moved = down ? Math.hypot(event.clientX - down.x, event.clientY - down.y) : Infinity;
+    down = null;
+    if (moved > TAP_PX) return;
+    const found = placeAt(event.clientX, event.clientY);
+    if (found) setMark(found);
+  }
+
+  // Seen upright on a phone: from above, along the screen.
+  function fit() {
+    const look = figure.layout.meta && figure.layout.meta.upright;
+    if (look && place.clientWidth < place.clientHeight) figure.layout.scene.camera = look;
+  }
+
+  fit();
   window.Plotly.newPlot(place, figure.data, figure.layout, { displayModeBar: false, responsive: true, scrollZoom: true }).then(function () {
-    let isMouse = true;
-    place.on("plotly_hover", function (event) { hovered = event.points[0]; });
-    place.on("plotly_click", function (event) { if (isMouse) setMark(event.points[0]); });
-    place.addEventListener("pointerdown", function (event) { isMouse = event.pointerType !== "touch"; down = { x: event.clientX, y: event.clientY }; }, true);
+    place.addEventListener("pointerdown", function (event) { down = { x: event.clientX, y: event.clientY }; }, true);
     place.addEventListener("pointerup", tapped, true);
     for (const key of keys) {
       key.addEventListener("click", function () { choose(key.dataset.mark); });
