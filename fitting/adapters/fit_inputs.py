@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from fitting.adapters.backs import back_shape_of
 from fitting.adapters.gathering import Gathering
+from fitting.adapters.measuring_errors import errors_of
 from fitting.adapters.tack import horse_mass_of, layers_of, loads_of, tree_of
 from fitting.adapters.work import cases_of, with_rope
 from fitting.engine import FitInputs, Placement
@@ -48,6 +49,7 @@ def gather_fit_inputs(pairing: Pairing, measurement: BackMeasurement) -> Gathere
         loads=loads,
         horse_mass=horse_mass,
         cases=cases,
+        errors=errors_of(measurement, back, account),
     )
     return Gathered(inputs, account)
 
