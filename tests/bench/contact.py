@@ -15,9 +15,12 @@ import platform
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from importlib.util import find_spec
 
 import numpy as np
+import osqp
 import scipy
+from scipy import sparse
 from scipy.optimize import minimize
 
 from fitting.engine.cells import lay_out
@@ -27,8 +30,17 @@ from fitting.engine.contact import (
     contact_chunks,
     solve_contact,
 )
+from fitting.engine.support import LinearLaw
 
-from .problems import LINEAR, STIFFENING, Array, bending_batch, seeded_batch, with_edges
+from .problems import (
+    LINEAR,
+    STIFFENING,
+    Array,
+    bending_batch,
+    drawn_batch,
+    seeded_batch,
+    with_edges,
+)
 
 TOLERANCE = 1e-9  # of the load, for everyone
 
@@ -118,12 +130,57 @@ def general_minimiser(batch: ContactBatch) -> tuple[Array, Array]:
     return np.array(poses), np.array(residuals)
 
 
+def quadratic_programme(batch: ContactBatch) -> tuple[Array, Array]:
+    """Solve a linear layer's problems with OSQP; return poses and the time of each [s].
+
+    min 1/2 sum k dA v^2 - f.q over q and v >= u0 + B q, v >= 0; lengths in mm and loads in the
+    first one's size, for a fair scaling. Matrices are ready before the clock starts: what is timed
+    is OSQP's own set-up and solve, once per problem, as another gap needs no more than new bounds.
+    """
+    cells, size = batch.rows.shape
+    weight = 1e-3 * batch.law.pressure(1.0) * batch.area
+    quadratic = sparse.diags(np.concatenate([np.zeros(size), weight]), format="csc")
+    identity = sparse.eye(cells)
+    over = sparse.hstack([sparse.csc_matrix(batch.rows), -identity])
+    positive = sparse.hstack([sparse.csc_matrix((cells, size)), -identity])
+    matrix = sparse.vstack([over, positive], format="csc")
+    poses, times = [], []
+    for start, load in zip(batch.overlap, batch.load, strict=True):
+        linear = np.concatenate([-load, np.zeros(cells)])
+        bounds = np.concatenate([-1e3 * start, np.zeros(cells)])
+        begun = time.thread_time()
+        solver = osqp.OSQP()
+        solver.setup(
+            quadratic,
+            linear,
+            matrix,
+            np.full(len(bounds), -np.inf),
+            bounds,
+            eps_abs=1e-8,
+            eps_rel=1e-8,
+            max_iter=100_000,
+            polishing=True,
+            verbose=False,
+        )
+        poses.append(1e-3 * solver.solve(raise_error=True).x[:size])
+        times.append(time.thread_time() - begun)
+    return np.array(poses), np.array(times)
+
+
 def one_pass(batch: ContactBatch) -> float:
-    """Return the time per problem [s] to read overlap once and weigh it with the rows."""
+    """Return the time per problem [s] to read overlap, rows and weights once.
+
+    One strain and one sum of forces: what a step would cost if all else were free.
+    """
     cells = lay_out(batch.rows[None], batch.area, None, 64)
+    pose = np.zeros((64, batch.rows.shape[1]))
     parts = [batch.overlap[i : i + 64] for i in range(0, len(batch.overlap), 64)]
-    passed = best_of(5, lambda: [cells.resultant(part) for part in parts])
-    return passed / len(batch.overlap)
+
+    def passed() -> None:
+        for part in parts:
+            cells.resultant(part + cells.strain(pose[: len(part)]))
+
+    return best_of(5, passed) / len(batch.overlap)
 
 
 def describe(solution: ContactSolution) -> str:
@@ -136,32 +193,103 @@ def describe(solution: ContactSolution) -> str:
     )
 
 
-def report(name: str, batch: ContactBatch, compared: int) -> None:
+def plain_steps(batch: ContactBatch) -> float:
+    """Return the mean number of Newton steps from bonded cells, without a nearer start."""
+    alone = [solve_contact(single(batch, i), tolerance=TOLERANCE) for i in range(len(batch.load))]
+    return float(np.mean([one.iterations[0] for one in alone]))
+
+
+def raced(ways: dict[str, tuple[int, Callable[[], object]]], rounds: int) -> dict[str, float]:
+    """Return the least processor time per problem [s] of each way, taken in turns.
+
+    In turns, as a shared machine's speed drifts: each way meets the same hours.
+    """
+    times: dict[str, list[float]] = {name: [] for name in ways}
+    for _, work in ways.values():
+        work()
+    for _ in range(rounds):
+        for name, (count, work) in ways.items():
+            begun = time.thread_time()
+            work()
+            times[name].append((time.thread_time() - begun) / count)
+    return {name: min(taken) for name, taken in times.items()}
+
+
+def report(name: str, batch: ContactBatch, compared: int, *, compiled: bool) -> None:
     """Print the rows of one layer law."""
     count = len(batch.load)
     solution = solve_contact(batch, tolerance=TOLERANCE)
     few = replace(batch, overlap=batch.overlap[:compared], load=batch.load[:compared])
-    batched = best_of(5, lambda: solve_contact(batch, tolerance=TOLERANCE)) / count
-    chunked = best_of(5, lambda: in_chunks(batch)) / count
-    alone = best_of(3, lambda: one_by_one(few)) / compared
-    general = best_of(2, lambda: general_minimiser(few)) / compared
+    ways: dict[str, tuple[int, Callable[[], object]]] = {
+        "trust-exact": (compared, lambda: general_minimiser(few)),
+        "one by one": (compared, lambda: one_by_one(few)),
+        "batched": (count, lambda: solve_contact(batch, tolerance=TOLERANCE)),
+        "batched, chunk by chunk": (count, lambda: in_chunks(batch)),
+    }
+    if compiled:
+        ways["compiled, one thread"] = (count, lambda: in_one_thread(batch))
+    took = raced(ways, 7)
     poses, residuals = general_minimiser(few)
     apart = np.max(np.abs(poses - solution.pose[:compared]))
     print(f"\n{name} layer, {count} problems: {describe(solution)}")
     print(f"  trust-exact: residual below {residuals.max():.0e}, poses differ by {apart:.0e}")
     print(f"  {'':28}{'ms per solve':>14}{'times faster':>14}")
-    rows = {
-        "trust-exact": general,
-        "one by one": alone,
-        "batched": batched,
-        "batched, chunk by chunk": chunked,
-    }
-    for label, took in rows.items():
-        print(f"  {label:28}{1e3 * took:14.3f}{general / took:14.1f}")
-    passes = solution.iterations.mean() * one_pass(batch)
-    print(
-        f"  one pass over the arrays x steps: {1e3 * passes:.3f} ms, {chunked / passes:.1f} x off"
-    )
+    for label, each in took.items():
+        print(f"  {label:28}{1e3 * each:14.3f}{took['trust-exact'] / each:14.1f}")
+    if compiled:
+        report_compiled(batch, few, solution)
+    if isinstance(batch.law, LinearLaw):
+        report_programme(few, took["batched, chunk by chunk"])
+    steps = plain_steps(few)
+    limit = steps * one_pass(batch)
+    print(f"  limit, one pass x {steps:.1f} Newton steps: {1e3 * limit:.3f} ms;", end=" ")
+    labels = ("batched, chunk by chunk", "compiled, one thread")[: 1 + compiled]
+    print("; ".join(f"{label} {took[label] / limit:.1f} x that" for label in labels))
+
+
+def in_one_thread(batch: ContactBatch) -> None:
+    """Solve compiled, chunk by chunk, without further threads."""
+    for first in range(0, len(batch.load), 64):
+        pick = slice(first, first + 64)
+        part = replace(batch, overlap=batch.overlap[pick], load=batch.load[pick])
+        solve_contact(part, tolerance=TOLERANCE, compiled=True)
+
+
+def report_compiled(batch: ContactBatch, few: ContactBatch, solution: ContactSolution) -> None:
+    """Print the compiled solver on all processors, by the clock, beside trust-exact by the clock.
+
+    By the clock a busy machine shows less than it could; the processor time says how much.
+    """
+    walls: dict[str, list[float]] = {"general": [], "compiled": [], "spent": []}
+    for _ in range(7):
+        begun = time.perf_counter()
+        general_minimiser(few)
+        walls["general"].append((time.perf_counter() - begun) / len(few.load))
+        begun, spent = time.perf_counter(), time.process_time()
+        for _ in contact_chunks(batch, tolerance=TOLERANCE, compiled=True):
+            pass
+        walls["compiled"].append((time.perf_counter() - begun) / len(batch.load))
+        walls["spent"].append((time.process_time() - spent) / len(batch.load))
+    general, clock, spent = (min(taken) for taken in walls.values())
+    label = f"compiled, {len(os.sched_getaffinity(0))} processors, by the clock"
+    print(f"  {label:42}{1e3 * clock:.3f}{general / clock:14.1f}")
+    print(f"  {'  processor time of all threads':42}{1e3 * spent:.3f}")
+    found = solve_contact(batch, tolerance=TOLERANCE, compiled=True)
+    apart = np.max(np.abs(found.pose - solution.pose))
+    print(f"  compiled: residual below {found.residual.max():.0e}, poses differ by {apart:.0e}")
+
+
+def report_programme(few: ContactBatch, batched: float) -> None:
+    """Print OSQP's time beside the batched one's."""
+    some = replace(few, overlap=few.overlap[:9], load=few.load[:9])
+    poses, times = quadratic_programme(some)
+    _, again = quadratic_programme(some)
+    took = float(np.minimum(times, again).mean())
+    pressure = some.law.pressure(some.overlap + poses @ some.rows.T)
+    apart = (pressure * some.area) @ some.rows - some.load
+    residual = np.max(np.abs(apart).max(axis=1) / some.load[:, 0])
+    print(f"  {'OSQP, set-up and solve':28}{1e3 * took:14.1f}; batched is", end=" ")
+    print(f"{took / batched:.0f} x faster; residual below {residual:.0e}")
 
 
 def report_evaluation(name: str, batch: ContactBatch) -> None:
@@ -172,6 +300,24 @@ def report_evaluation(name: str, batch: ContactBatch) -> None:
     for label, problem in kinds.items():
         took = best_of(20, lambda problem=problem: solve_contact(problem))
         print(f"three load cases, 2 x 80 x 16 cells, {name}, {label}: {1e3 * took:.2f} ms")
+
+
+def report_draws(*, compiled: bool) -> None:
+    """Print the time of draws about one pairing, warm: 64 problems of 2 x 40 x 8 cells."""
+    batch, start = drawn_batch(64, STIFFENING)
+    kinds = {
+        "shared areas": batch,
+        "areas per draw": replace(batch, area=np.repeat(batch.area[None], 64, axis=0)),
+        "rows per draw": replace(batch, rows=np.repeat(batch.rows[None], 64, axis=0)),
+    }
+    print("\n64 draws, 2 x 40 x 8 cells, stiffening, from a pose nearby, us per solve:")
+    for label, problem in kinds.items():
+        ways = {
+            name: (64, lambda p=problem, c=choice: solve_contact(p, start=start, compiled=c))
+            for name, choice in (("numpy", False), ("compiled", True))[: 1 + compiled]
+        }
+        took = raced(ways, 20)
+        print(f"  {label:28}" + "".join(f"{n} {1e6 * each:.0f}  " for n, each in took.items()))
 
 
 def report_bending(count: int) -> None:
@@ -186,17 +332,22 @@ def report_bending(count: int) -> None:
 def main() -> None:
     """Run the benchmark and print its table."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--problems", type=int, default=300)
-    parser.add_argument("--compared", type=int, default=60, help="solved by the slow ways too")
+    parser.add_argument("--problems", type=int, default=320)
+    parser.add_argument("--compared", type=int, default=30, help="solved by the slow ways too")
     chosen = parser.parse_args()
     settle_memory()
+    compiled = find_spec("numba") is not None
     print(f"python {platform.python_version()}, numpy {np.__version__}, scipy {scipy.__version__}")
     print(f"{platform.machine()}, one thread, 2 x 80 x 16 cells, tolerance {TOLERANCE:g} of load")
+    if not compiled:
+        print("numba is not installed: THE COMPILED SOLVER IS LEFT OUT (pip install '.[compiled]')")
     for name, law in (("linear", LINEAR), ("stiffening", STIFFENING)):
-        report(name, seeded_batch(chosen.problems, law), min(chosen.compared, chosen.problems))
+        batch = seeded_batch(chosen.problems, law)
+        report(name, batch, min(chosen.compared, chosen.problems), compiled=compiled)
     print()
     for name, law in (("linear", LINEAR), ("stiffening", STIFFENING)):
         report_evaluation(name, seeded_batch(3, law))
+    report_draws(compiled=compiled)
     report_bending(64)
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitting.engine.beams import Beam, beam_contact, deflection_rows, line_load
-from fitting.engine.contact import ContactBatch
+from fitting.engine.contact import ContactBatch, solve_contact
 from fitting.engine.support import LayerLaw, linear_layer, series, stiffening_layer, tabulated
 
 Array = NDArray[np.float64]
@@ -95,3 +95,20 @@ def seeded_batch(count: int, law: LayerLaw, *, seed: int = 20) -> ContactBatch:
     arms = np.column_stack([rng.uniform(-0.05, 0.05, count), rng.uniform(-0.02, 0.02, count)])
     load = np.column_stack([force, force[:, None] * arms])
     return ContactBatch(overlap=-gap, rows=rows, area=area, law=law, load=load)
+
+
+def drawn_batch(count: int, law: LayerLaw, *, seed: int = 40) -> tuple[ContactBatch, Array]:
+    """Return draws about one rocking tree on 2 x 40 x 8 cells, and poses near their balance.
+
+    The gaps differ by smooth errors of 2 mm and the loads by a twentieth, as a survey of what a
+    measurement's errors do to one pairing has them.
+    """
+    rng = np.random.default_rng(seed)
+    x, t, rows, area = two_bars(40, 8)
+    shapes = np.stack([np.ones_like(x), x / LENGTH, t / WIDTH, (x / LENGTH) ** 2, x * t])
+    gap = 1.25 * x**2 + 2e-3 * rng.standard_normal((count, len(shapes))) @ shapes
+    force = 700.0 * rng.normal(1.0, 0.05, count)
+    load = force[:, None] * np.array([1.0, 0.02, 0.005])
+    batch = ContactBatch(overlap=-gap, rows=rows, area=area, law=law, load=load)
+    middle = replace(batch, overlap=-gap.mean(axis=0)[None], load=load.mean(axis=0)[None])
+    return batch, np.repeat(solve_contact(middle).pose, count, axis=0)
