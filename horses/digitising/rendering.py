@@ -4,6 +4,7 @@ A sheet with a pen line is seen by a pinhole camera that is not square to it, un
 with a shadow, with paper fibres, noise of the sensor and a little blur.
 """
 
+import io
 from dataclasses import dataclass, field, replace
 from math import cos, radians, sin
 
@@ -58,6 +59,14 @@ class Photo:
 
     def at(self, mm: npt.ArrayLike) -> Array:
         return mapped(self.to_px, mm)
+
+    def as_file(self) -> tuple[io.BytesIO, int]:
+        """Return the photo as a phone would send it, and its size in bytes."""
+        file = io.BytesIO()
+        self.image.save(file, "JPEG", quality=92)
+        size = file.tell()
+        file.seek(0)
+        return file, size
 
 
 def photograph(sheet: Sheet, camera: Camera) -> Photo:
@@ -173,19 +182,24 @@ def _lit(
 
 
 def section_sheet(
-    left: npt.ArrayLike, right: npt.ArrayLike, *, margin_mm: float = 25.0, **more: object
+    left: npt.ArrayLike,
+    right: npt.ArrayLike,
+    *,
+    margin_mm: float = 25.0,
+    size_mm: tuple[float, float] | None = None,
+    **more: object,
 ) -> tuple[Sheet, Array]:
     """Return a sheet with a section from behind, and where its midline is on it.
 
     `left` and `right` are [depth_mm, half_width_mm] pairs in order of depth, as many as are wanted
-    for a smooth line.
+    for a smooth line. Without `size_mm` the sheet is cut to the line and its margin.
     """
     near, off = np.asarray(left, dtype=float), np.asarray(right, dtype=float)
     across = np.concatenate([-near[::-1, 1], off[1:, 1]])
     down = np.concatenate([near[::-1, 0], off[1:, 0]])
-    middle = np.array([margin_mm - across.min(), margin_mm])
+    width, height = size_mm or (np.ptp(across) + 2 * margin_mm, np.ptp(down) + 2 * margin_mm)
+    middle = np.array([(width - np.ptp(across)) / 2 - across.min(), (height - np.ptp(down)) / 2])
     line = np.column_stack([across, down]) + middle
-    width, height = np.ptp(across) + 2 * margin_mm, np.ptp(down) + 2 * margin_mm
     tick = np.array([middle - (0, 14), middle - (0, 3)])
     return replace(Sheet(width, height, [line], ticks=[tick]), **more), middle  # type: ignore[arg-type]
 

@@ -10,6 +10,7 @@ from django.forms import BoundField
 
 from horses import units
 from horses.forms.fields import LengthField, TypedForm
+from horses.measuring_error import DEFAULT_MM, HALF_WIDTH
 from horses.models import DEPTHS_MM, LineProfile
 from horses.units import MM_PER_INCH
 
@@ -17,10 +18,8 @@ TRACES = (1, 2)
 SIDES = ("L", "R")
 SIDE_WORDS = {"L": "Left", "R": "Right"}
 SHALLOW, DEEP = 30, 150
-# Taking the curve twice: accepted below this difference in half-width (our own design; no figure
-# for the repeatability of a flexible curve was found). Asked from 30 mm down: above that a
-# millimetre of height is several of width.
-REPEAT_LIMIT_MM = 4.0
+# The two times a curve is laid on are compared from 30 mm down: above that a millimetre of height
+# is several of width. How far apart they may lie is the measuring error of the practice.
 REPEAT_FROM_MM = SHALLOW
 SIDES_USUAL_MM = 8.0
 SIDES_HARD_MM = 60.0
@@ -42,9 +41,9 @@ def width_name(side: str, trace: int, depth: int) -> str:
     return f"{side}{trace}_{depth}"
 
 
-def is_repeat_asked(depth_mm: float, apart_mm: float | None) -> bool:
+def is_repeat_asked(depth_mm: float, apart_mm: float | None, limit_mm: float) -> bool:
     """Tell whether two tracings this far apart at a depth are worth taking again."""
-    return apart_mm is not None and depth_mm >= REPEAT_FROM_MM and apart_mm >= REPEAT_LIMIT_MM
+    return apart_mm is not None and depth_mm >= REPEAT_FROM_MM and apart_mm >= limit_mm
 
 
 def read_mm(text: str) -> float | None:
@@ -72,7 +71,8 @@ class SectionForm(TypedForm):
     """One station: half-widths left and right, the curve laid on twice.
 
     `others` maps a neighbouring station to {side: half-width at 150 mm}, for the question whether
-    the back really narrows toward the rear.
+    the back really narrows toward the rear. Two times further apart than `repeat_limit_mm` are
+    asked about.
     """
 
     def __init__(
@@ -82,10 +82,12 @@ class SectionForm(TypedForm):
         usual_distance_mm: float | None,
         others: dict[str, dict[str, float]],
         imperial: bool = True,
+        repeat_limit_mm: float = DEFAULT_MM[HALF_WIDTH],
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         self.station, self.others = station, others
+        self.repeat_limit_mm = repeat_limit_mm
         self.usual_distance_mm = usual_distance_mm
         self.fields["behind_blade_mm"] = LengthField(
             label="Distance behind the blade",
@@ -182,14 +184,15 @@ class SectionForm(TypedForm):
     def _about_repeats(self, cleaned: dict[str, Any]) -> Iterator[tuple[str, str]]:
         for side in SIDES:
             apart = {depth: self._repeat(cleaned, side, depth) for depth in DEPTHS_MM}
-            over = [depth for depth, value in apart.items() if is_repeat_asked(depth, value)]
+            limit = self.repeat_limit_mm
+            over = [d for d, value in apart.items() if is_repeat_asked(d, value, limit)]
             if not over:
                 continue
             depth = DEEP if DEEP in over else max(over, key=lambda d: apart[d] or 0.0)
             yield (
                 width_name(side, 2, depth),
                 f"{SIDE_WORDS[side]}: the two traces differ by {apart[depth]:.0f} mm at "
-                f"{depth} mm; less than {REPEAT_LIMIT_MM:.0f} is wanted. Take it again, or keep "
+                f"{depth} mm; less than {limit:.3g} is wanted. Take it again, or keep "
                 "it?",
             )
 

@@ -12,6 +12,7 @@ from horses.units import read_hands_mm
 from practice.demo import case_a as case
 from practice.demo.stocking import Stock
 from practice.demo.telling import Story, inches, pounds
+from practice.demo.tracings import photograph_front
 from practice.models import Visit
 from practice.services.people import set_horse_role
 
@@ -81,6 +82,8 @@ def _visit(
     story.feel(visit, horse, case.SORENESS.get(name, {}), notes=case.NOTES.get(name, ""))
     coat = "winter" if name in WINTER_COATS else "summer"
     measurement = story.measure(visit, horse, case.BACKS[name], coat=coat)
+    if name == max(case.DAYS):
+        photograph_front(measurement=measurement, section=case.BACKS[name].s1, examiner=story.lead)
     tag, end_in, gap_mm = case.FITS[name]
     record_safety_check(
         saddle=stock.saddles[tag],

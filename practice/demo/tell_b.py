@@ -9,6 +9,7 @@ from horses.units import read_hands_mm
 from practice.demo import case_b as case
 from practice.demo.stocking import CM, Stock
 from practice.demo.telling import Story
+from practice.demo.tracings import photograph_front
 from practice.models import Visit
 from practice.services.people import change_rider, set_horse_role
 
@@ -75,6 +76,8 @@ def _visit(
     story.feel(visit, horse, case.SORENESS.get(name, {}))
     coat = "winter" if name in WINTER_COATS else "summer"
     measurement = story.measure(visit, horse, case.BACKS[name], coat=coat)
+    if name == max(case.DAYS):
+        photograph_front(measurement=measurement, section=case.BACKS[name].s1, examiner=story.lead)
     angle, angle_note, level, level_note = case.FINDINGS[name]
     story.check(
         visit,

@@ -14,6 +14,7 @@ from practice.demo.backs import Back
 from practice.demo.curves import Section
 from practice.demo.stocking import Stock
 from practice.demo.telling import QUICK_SITES, Sides, Story, inches, pounds
+from practice.demo.tracings import photograph_front
 from practice.models import Visit
 from practice.services.people import set_horse_role
 
@@ -114,6 +115,9 @@ def _spring(story: Story, stock: Stock, string: String, year: int) -> Visit:
         story.history(visit, horse, told)
         _feel(story, visit, horse, key, year, 0)
         measurement = story.measure(visit, horse, _back(key, year), coat="winter")
+        if key == "ledger" and year == max(case.SPRINGS):
+            section = _back(key, year).s1
+            photograph_front(measurement=measurement, section=section, examiner=story.lead)
         for tag in case.SADDLES:
             pairing = string.pairings[key, tag]
             if not pairing.is_current:

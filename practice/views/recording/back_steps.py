@@ -14,7 +14,6 @@ from horses.forms.profiles import (
     DEEP,
     LINES,
     REPEAT_FROM_MM,
-    REPEAT_LIMIT_MM,
     SIDE_WORDS,
     SIDES,
     TRACES,
@@ -27,6 +26,7 @@ from horses.forms.profiles import (
     section_initial,
     width_name,
 )
+from horses.measuring_error import MeasuringError
 from horses.models import (
     DEPTHS_MM,
     STATION_DISTANCE_MM,
@@ -36,6 +36,7 @@ from horses.models import (
     SectionProfile,
     Station,
 )
+from horses.selectors.repeatability import measuring_error
 from horses.services.measurements import (
     clear_line,
     clear_section,
@@ -91,6 +92,10 @@ class SectionStep(BackStep):
     def stored(self) -> list[SectionProfile]:
         return _sections(self.measurement, self.station)
 
+    @cached_property
+    def measuring_error(self) -> MeasuringError:
+        return measuring_error()
+
     @property
     def distance_mm(self) -> float | None:
         if self.stored:
@@ -105,6 +110,7 @@ class SectionStep(BackStep):
             usual_distance_mm=station_distance_mm(self.measurement, self.station),
             others=self._others(),
             imperial=self.imperial,
+            repeat_limit_mm=self.measuring_error.half_width_mm,
         )
 
     def _distance_text(self) -> dict[str, str]:
@@ -161,7 +167,7 @@ class SectionStep(BackStep):
             "drawing": draw_section(traces, self.last_points()),
             "apart": (rows := apart_rows(form)),
             "repeats": repeats(rows),
-            "repeat_limit_mm": REPEAT_LIMIT_MM,
+            "measuring_error": self.measuring_error,
             "repeat_from_mm": REPEAT_FROM_MM,
             "photos": photos_of(self.visit_horse, [self.station]),
             "methods": method_words(self.stored),

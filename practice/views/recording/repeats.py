@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 from horses.forms.profiles import (
     DEEP,
-    REPEAT_LIMIT_MM,
     SIDE_WORDS,
     SIDES,
     TRACES,
@@ -27,15 +26,17 @@ class WidthRow:
 
 @dataclass(frozen=True)
 class ApartRow(WidthRow):
-    """How far the two times lie apart at one depth."""
+    """How far the two times lie apart at one depth, and how far they may."""
+
+    limit: float
 
     @property
     def is_left_over(self) -> bool:
-        return is_repeat_asked(self.depth, self.left)
+        return is_repeat_asked(self.depth, self.left, self.limit)
 
     @property
     def is_right_over(self) -> bool:
-        return is_repeat_asked(self.depth, self.right)
+        return is_repeat_asked(self.depth, self.right, self.limit)
 
 
 @dataclass(frozen=True)
@@ -53,7 +54,10 @@ class Repeat:
 
 def apart_rows(form: SectionForm) -> list[ApartRow]:
     """Return for every depth how far apart the two times are now, stored or not."""
-    return [ApartRow(depth, *(_apart(form, side, depth) for side in SIDES)) for depth in DEPTHS_MM]
+    return [
+        ApartRow(depth, *(_apart(form, side, depth) for side in SIDES), form.repeat_limit_mm)
+        for depth in DEPTHS_MM
+    ]
 
 
 def _apart(form: SectionForm, side: str, depth: int) -> float | None:
@@ -65,24 +69,24 @@ def _apart(form: SectionForm, side: str, depth: int) -> float | None:
 
 def repeats(rows: list[ApartRow]) -> list[Repeat]:
     """Return one sentence a side, for the sides taken twice."""
-    by_side = {
-        "L": {row.depth: row.left for row in rows if row.left is not None},
-        "R": {row.depth: row.right for row in rows if row.right is not None},
+    sides = {
+        "L": [(row.depth, row.left, row.is_left_over) for row in rows if row.left is not None],
+        "R": [(row.depth, row.right, row.is_right_over) for row in rows if row.right is not None],
     }
-    return [_repeat(side, apart) for side, apart in by_side.items() if apart]
+    limit = rows[0].limit
+    return [_repeat(side, found, limit) for side, found in sides.items() if found]
 
 
-def _repeat(side: str, apart: dict[float, float]) -> Repeat:
+def _repeat(side: str, found: list[tuple[float, float, bool]], limit: float) -> Repeat:
     name = SIDE_WORDS[side]
+    apart = {depth: value for depth, value, _ in found}
     worst = max(apart, key=lambda depth: apart[depth])
     largest = f"largest difference {apart[worst]:.0f} mm, at {worst:.0f} mm down"
-    is_over = any(is_repeat_asked(depth, value) for depth, value in apart.items())
+    is_over = any(is_beyond for _, _, is_beyond in found)
     if DEEP not in apart:
         words = f"{name}: {largest}; {DEEP} mm not taken twice"
         return Repeat(side, words, "watch" if is_over else "unknown")
     at_deep = f"{apart[DEEP]:.0f} mm at {DEEP} mm; {largest}"
     if is_over:
-        return Repeat(
-            side, f"{name} differs: {at_deep}. Wanted: less than {REPEAT_LIMIT_MM:.0f}", "watch"
-        )
+        return Repeat(side, f"{name} differs: {at_deep}. Wanted: less than {limit:.3g}", "watch")
     return Repeat(side, f"{name} agrees: {at_deep}", "plain")
