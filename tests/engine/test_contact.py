@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from fitting.engine import feasibility
 from fitting.engine.contact import (
     CONVERGED,
     OUTSIDE,
@@ -89,6 +90,20 @@ def test_edges_reach_to_the_rim_of_the_outermost_cells():
 @pytest.mark.parametrize("share", [0.0, 0.5, 0.99, 1.01, 2.0])
 def test_margin_of_support_runs_from_the_centre_to_the_edge(share):
     assert feasible_load(flat(ex=share * BAR.x.max()))[0] == pytest.approx(1 - share, abs=1e-9)
+
+
+def test_hull_of_the_cells_says_what_the_linear_programme_says(monkeypatch):
+    """Qhull against HiGHS, inside and outside the support."""
+    batch = seeded_batch(20, LINEAR)
+    aside = np.random.default_rng(3).uniform(-8, 8, (20, 2))
+    batch = replace(batch, load=batch.load * np.column_stack([np.ones(20), aside]))
+    by_hull = feasible_load(batch)
+    assert by_hull.min() < 0 < by_hull.max()
+    monkeypatch.setattr(feasibility, "_hull_reach", lambda *given: None)
+    assert by_hull == pytest.approx(feasible_load(batch), abs=1e-9)
+    assert feasible_load(replace(batch, load=batch.load * [1.0, 1.01, 1.0])) != pytest.approx(
+        by_hull, abs=1e-9
+    )
 
 
 def test_a_load_that_pulls_is_refused():
