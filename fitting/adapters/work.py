@@ -52,7 +52,8 @@ def with_rope(
     account.supposed(
         "Pull of the rope",
         f"{pull:.0f} N",
-        "a tenth of the horse's weight, a sustained draught; no measurement of a rope is published",
+        "a tenth of the horse's weight, a sustained draught; no rope has been measured in print, and "
+        "a calf stopped short pulls several times that for a moment",
     )
     return replace(
         loads,
