@@ -52,8 +52,8 @@ def with_rope(
     account.supposed(
         "Pull of the rope",
         f"{pull:.0f} N",
-        "a tenth of the horse's weight, a sustained draught; no rope has been measured in print, and "
-        "a calf stopped short pulls several times that for a moment",
+        "a tenth of the horse's weight, a sustained draught; no pull of a rope is published, and a "
+        "calf stopped short pulls several times that for a moment",
     )
     return replace(
         loads,

@@ -65,6 +65,7 @@ def _begin(story: Story, stock: Stock, horse: Horse, span: dict[str, Any]) -> Pa
         use="ranch work, roping",
         hours_per_day=span["hours"],
         ropes=True,
+        mounts_from_ground=True,
         gear_mass_kg=pounds(GEAR_LB),
         tip_behind_blade_mm=inches(span["tip_in"]),
         typed={"tip_behind_blade_mm": f"{span['tip_in']:g} in", "gear_mass_kg": f"{GEAR_LB} lb"},
