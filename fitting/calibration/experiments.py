@@ -18,13 +18,14 @@ from fitting.calibration.subjects import (
     SURFACE,
     Guess,
     Subject,
+    frameless,
     opened,
     opened_throughout,
     panelled,
     ridden,
     western,
 )
-from fitting.engine import FitInputs
+from fitting.engine import FitInputs, evaluate_fit
 from fitting.engine.evaluate import solve_cases
 from fitting.engine.measures import ZONES, field_of, layout_of
 
@@ -210,6 +211,18 @@ SADDLES: dict[str, Callable[[Guess, Subject], FitInputs]] = {
 }
 
 
+def _frameless_ratio(world: World, code: str) -> float:
+    """A measure of the whole saddle without a frame, over that of the fitting one."""
+    guess, subject = world.guess, world.subject
+    tree = frameless(place=guess.rider_place)
+    without = ridden(tree, guess.layers(), guess.rider_height, subject)
+    values = [
+        evaluate_fit(inputs, surface=SURFACE).case("standing").value(code)
+        for inputs in (without, _fitting(guess, subject))
+    ]
+    return values[0] / values[1]
+
+
 def _peak_place(world: World) -> float:
     """Place of the highest pressure along the panel, 0 in front."""
     best = world.of("best")
@@ -237,6 +250,8 @@ MODELS: dict[str, Callable[[World], float]] = {
     "wide_inner_over_outer": lambda w: (
         w.of("wide").inner_over_outer / w.of("best").inner_over_outer
     ),
+    "frameless_mean_ratio": lambda w: _frameless_ratio(w, "mean_pressure"),
+    "frameless_area_ratio": lambda w: _frameless_ratio(w, "contact_area"),
     "peak_place": _peak_place,
     "bridging_end_ratio": lambda w: (
         w.of("straight").whole_peak("caudal") / w.of("best").whole_peak("caudal")

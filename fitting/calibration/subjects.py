@@ -14,6 +14,7 @@ from fitting.engine import (
     BackShape,
     Bar,
     FitInputs,
+    FramelessTree,
     Grid,
     Layers,
     Loads,
@@ -193,7 +194,7 @@ def _fitting_rock() -> float:
 
 
 def ridden(
-    tree: PanelTree | TwoBarTree,
+    tree: PanelTree | TwoBarTree | FramelessTree,
     layers: Layers,
     height: float,
     subject: Subject,
@@ -222,6 +223,18 @@ def ridden(
 
 
 ROCK = _fitting_rock()
+
+
+def frameless(*, place: float) -> FramelessTree:
+    """Return a saddle without a frame for the same rider: common practice, no source."""
+    seat = place * PANEL_LENGTH + Loads().stirrup_share * STIRRUPS_AHEAD
+    return FramelessTree(
+        length=PANEL_LENGTH,
+        width=0.16,
+        thickness=FLOCK_DEPTH,
+        seat_low=seat,
+        stirrup=seat - STIRRUPS_AHEAD,
+    )
 
 
 def western() -> TwoBarTree:
