@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 
@@ -165,7 +166,7 @@ def _zero_line(data: Json) -> str:
     )
 
 
-def _table(head: tuple[str, ...], rows: list[tuple[str, ...]]) -> str:
+def _table(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> str:
     lines = [head, ("---",) * len(head), *rows]
     return "\n".join("| " + " | ".join(line) + " |" for line in lines) + "\n"
 
