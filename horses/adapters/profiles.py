@@ -114,6 +114,9 @@ def problems_of(measurement: BackMeasurement) -> tuple[str, ...]:
     problems = list(measurement.quality_problems)
     if measurement.work == BackMeasurement.Work.AFTER:
         problems.append("taken after work")
+    is_scan = measurement.method == BackMeasurement.Method.SCAN
+    if is_scan and measurement.visit_id is None:
+        problems.append("scanned beside the visit's own measuring")
     return tuple(problems)
 
 

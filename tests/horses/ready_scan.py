@@ -20,7 +20,7 @@ def small_scan() -> MadeScan:
 
 
 @cache
-def _measured(bar_line: float) -> ScannedBack:
+def _measured() -> ScannedBack:
     wanted = adapter.wanted_of(BackMeasurement(pk=0))
     made = small_scan()
     return measure(made.surface, made.marks, metres_per_unit=1.0, wanted=wanted)
@@ -29,18 +29,17 @@ def _measured(bar_line: float) -> ScannedBack:
 def make_scan(measurement: BackMeasurement, **values: object) -> BackScan:
     """Store a ready scan with all its files."""
     made = small_scan()
-    scan = BackScan(
-        measurement=measurement,
-        kind="stl",
-        unit="m",
-        state="ready",
-        triangles=len(made.surface.faces),
-        marks={code: place.tolist() for code, place in made.marks.items()},
-        **{**TAPES_MM, **values},
-    )
+    marks = {code: place.tolist() for code, place in made.marks.items()}
+    scan = BackScan(measurement=measurement, kind="stl", unit="m", marks=marks, **TAPES_MM)
     scan.file.save("scan.stl", ContentFile(b"as it came"), save=False)
-    back = _measured(0.088)
-    scan.account = adapter.account_of(scan, back, back)
+    back = _measured()
+    standard = {
+        "state": "ready",
+        "triangles": len(made.surface.faces),
+        "account": adapter.account_of(scan, back, back),
+    }
+    for name, value in {**standard, **values}.items():
+        setattr(scan, name, value)
     scan.save()
     made.surface.save(scan.surface_path)
     thin(made.surface, SHOWN_FACES).save(scan.shown_path)
