@@ -232,6 +232,7 @@ CELERY_BEAT_SCHEDULE = {
 # `practice` needs to know what stands above it.
 JOB_KINDS = {
     "evaluate_fit": "fitting.services.evaluations.run_evaluation",
+    "sweep_fit": "fitting.services.sensitivity.run_sensitivity",
     "read_scan": "horses.services.scans.run_reading",
     "measure_scan": "horses.services.scans.run_measuring",
 }

@@ -8,6 +8,7 @@ from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema
 from rest_framework import serializers
 
 from fitting.models import FitEvaluation, Saddle
+from fitting.selectors.evaluations import HEAVY
 from fitting.services.evaluations import request_evaluation
 from horses.api.records import RecordSerializer, RecordViewSet, lead_asks_for
 from horses.models import Horse
@@ -128,7 +129,7 @@ class EvaluationViewSet(RecordViewSet):
     ordering_fields = ("evaluated_on", "state", "changed_at", "id")
 
     def get_queryset(self) -> QuerySet[FitEvaluation]:
-        heavy = ("inputs",) if self.action == "retrieve" else ("inputs", "result")
+        heavy = ("inputs", "sensitivity") if self.action == "retrieve" else HEAVY
         return super().get_queryset().defer(*heavy)
 
     def get_serializer_class(self) -> type[EvaluationSerializer]:

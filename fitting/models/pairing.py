@@ -153,6 +153,8 @@ class FitEvaluation(Record):
     result = models.JSONField(default=dict, blank=True)
     # Copied out of `result` so that lists and trends need not load it.
     measures = models.JSONField(default=dict, blank=True)
+    # How the findings move over the ranges of what was assumed; worked out when it is asked for.
+    sensitivity = models.JSONField(default=dict, blank=True)
     failure = models.CharField("why not", max_length=300, blank=True)
     created_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.SET_NULL, null=True, blank=True, related_name="+"

@@ -11,7 +11,7 @@ from fitting.models import FitEvaluation, Pairing, SafetyCheck
 from horses.models import BackMeasurement, Horse, Job, SorenessCheck
 
 BESIDE = ("pairing__horse", "pairing__saddle__tree", "pairing__pad", "pairing__rider")
-HEAVY = ("inputs", "result")
+HEAVY = ("inputs", "result", "sensitivity")
 
 
 @dataclass(frozen=True)
@@ -102,3 +102,8 @@ def measurement_for(
 def job_of(evaluation: FitEvaluation) -> Job | None:
     """Return the job that computes an evaluation, the latest if there were several."""
     return Job.objects.filter(kind="evaluate_fit", arguments__evaluation=evaluation.pk).first()
+
+
+def sweep_job_of(evaluation: FitEvaluation) -> Job | None:
+    """Return the job that sweeps what an evaluation assumed, the latest if there were several."""
+    return Job.objects.filter(kind="sweep_fit", arguments__evaluation=evaluation.pk).first()

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from fitting.views import evaluations
+from fitting.views import evaluations, sensitivity
 from fitting.views.back_change import horse_back_change
 from fitting.views.calibration import calibration
 
@@ -11,6 +11,19 @@ urlpatterns = [
     path("calibration/", calibration, name="calibration"),
     path("evaluations/<int:pk>/", evaluations.evaluation_detail, name="evaluation_detail"),
     path("evaluations/<int:pk>/status/", evaluations.evaluation_status, name="evaluation_status"),
+    path(
+        "evaluations/<int:pk>/hangs-on/",
+        sensitivity.evaluation_sensitivity,
+        name="evaluation_sensitivity",
+    ),
+    path(
+        "evaluations/<int:pk>/hangs-on/status/",
+        sensitivity.evaluation_sensitivity_status,
+        name="evaluation_sensitivity_status",
+    ),
+    path(
+        "evaluations/<int:pk>/hangs-on/ask/", sensitivity.evaluation_sweep, name="evaluation_sweep"
+    ),
     path("evaluations/<int:pk>/again/", evaluations.evaluation_again, name="evaluation_again"),
     path(
         "evaluations/<int:pk>/compare/<int:other_pk>/",
