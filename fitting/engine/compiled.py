@@ -152,13 +152,20 @@ def iterate(
     return now, steps
 
 
+def processors() -> int:
+    """Return how many processors this process may use."""
+    if hasattr(os, "sched_getaffinity"):  # not everywhere, and a container may be given fewer
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
 def in_threads(work: Callable[[slice], Done], parts: list[slice]) -> Iterator[Done]:
     """Yield the work on each part in order, done on as many at once as there are processors.
 
     No further ahead than that, so that the results of many parts need not be held together. Plain
     threads serve, as compiled code and large arrays let go of the interpreter.
     """
-    workers = min(len(os.sched_getaffinity(0)), len(parts))
+    workers = min(processors(), len(parts))
     if workers == 1:
         yield from map(work, parts)
         return

@@ -74,8 +74,8 @@ class Walk:
 
     @property
     def unrest(self) -> Array:
-        """Largest component of the last move, (P,)."""
-        return np.asarray(np.abs(self.move).max(axis=1), float)
+        """Largest component of the move last wished for, gone in full or not, (P,)."""
+        return np.asarray(np.abs(self.wish).max(axis=1), float)
 
     def take(self, index: NDArray[np.intp]) -> Walk:
         """Return some of the trees."""

@@ -24,6 +24,7 @@ from scipy import sparse
 from scipy.optimize import minimize
 
 from fitting.engine.cells import lay_out
+from fitting.engine.compiled import processors
 from fitting.engine.contact import (
     ContactBatch,
     ContactSolution,
@@ -271,7 +272,7 @@ def report_compiled(batch: ContactBatch, few: ContactBatch, solution: ContactSol
         walls["compiled"].append((time.perf_counter() - begun) / len(batch.load))
         walls["spent"].append((time.process_time() - spent) / len(batch.load))
     general, clock, spent = (min(taken) for taken in walls.values())
-    label = f"compiled, {len(os.sched_getaffinity(0))} processors, by the clock"
+    label = f"compiled, {processors()} processors, by the clock"
     print(f"  {label:42}{1e3 * clock:.3f}{general / clock:14.1f}")
     print(f"  {'  processor time of all threads':42}{1e3 * spent:.3f}")
     found = solve_contact(batch, tolerance=TOLERANCE, compiled=True)
