@@ -53,12 +53,12 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='historicaltreespec',
             name='set_left_mm',
-            field=models.FloatField(blank=True, null=True, verbose_name='left after flexing, left bar'),
+            field=models.FloatField(blank=True, null=True, verbose_name='kept after flexing, left bar'),
         ),
         migrations.AddField(
             model_name='historicaltreespec',
             name='set_right_mm',
-            field=models.FloatField(blank=True, null=True, verbose_name='left after flexing, right bar'),
+            field=models.FloatField(blank=True, null=True, verbose_name='kept after flexing, right bar'),
         ),
         migrations.AddField(
             model_name='treespec',
@@ -103,22 +103,22 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='treespec',
             name='set_left_mm',
-            field=models.FloatField(blank=True, null=True, verbose_name='left after flexing, left bar'),
+            field=models.FloatField(blank=True, null=True, verbose_name='kept after flexing, left bar'),
         ),
         migrations.AddField(
             model_name='treespec',
             name='set_right_mm',
-            field=models.FloatField(blank=True, null=True, verbose_name='left after flexing, right bar'),
+            field=models.FloatField(blank=True, null=True, verbose_name='kept after flexing, right bar'),
         ),
         migrations.AlterField(
             model_name='historicaltreespec',
             name='kind',
-            field=models.CharField(choices=[('two_bar', 'Two bars (western, stock)'), ('panelled', 'Panels (English, baroque, stock)'), ('flexible', 'Two bars that bend'), ('frameless', 'No tree (treeless)')], max_length=9),
+            field=models.CharField(choices=[('two_bar', 'Two bars (western, stock)'), ('panelled', 'Panels (English, baroque, stock)'), ('flexible', 'Two bars that bend'), ('frameless', 'Body without a tree (treeless)')], max_length=9),
         ),
         migrations.AlterField(
             model_name='treespec',
             name='kind',
-            field=models.CharField(choices=[('two_bar', 'Two bars (western, stock)'), ('panelled', 'Panels (English, baroque, stock)'), ('flexible', 'Two bars that bend'), ('frameless', 'No tree (treeless)')], max_length=9),
+            field=models.CharField(choices=[('two_bar', 'Two bars (western, stock)'), ('panelled', 'Panels (English, baroque, stock)'), ('flexible', 'Two bars that bend'), ('frameless', 'Body without a tree (treeless)')], max_length=9),
         ),
         migrations.AddConstraint(
             model_name='treespec',

@@ -17,7 +17,7 @@ class TreeSpec(TypedRecord):
         TWO_BAR = "two_bar", "Two bars (western, stock)"
         PANELLED = "panelled", "Panels (English, baroque, stock)"
         FLEXIBLE = "flexible", "Two bars that bend"
-        FRAMELESS = "frameless", "No tree (treeless)"
+        FRAMELESS = "frameless", "Body without a tree (treeless)"
 
     class Relief(models.TextChoices):
         NONE = "none", "None"
@@ -83,8 +83,8 @@ class TreeSpec(TypedRecord):
     flex_load_kg = models.FloatField("weight hung on the bar", null=True, blank=True)
     flex_left_mm = models.FloatField("bending under it, left", null=True, blank=True)
     flex_right_mm = models.FloatField("bending under it, right", null=True, blank=True)
-    set_left_mm = models.FloatField("left after flexing, left bar", null=True, blank=True)
-    set_right_mm = models.FloatField("left after flexing, right bar", null=True, blank=True)
+    set_left_mm = models.FloatField("kept after flexing, left bar", null=True, blank=True)
+    set_right_mm = models.FloatField("kept after flexing, right bar", null=True, blank=True)
 
     # No tree
     body_length_mm = models.FloatField("body, front to rear", null=True, blank=True)

@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fitting.adapters.giving_trees import bending_stiffness
-from fitting.forms.dimensions import DIMENSIONS, grouped
+from fitting.forms.dimensions import DIMENSIONS, FLEX, SET, grouped
 from fitting.forms.trees import TreeForm
 from fitting.models import TreeSpec
 from fitting.selectors.tack import tree_with_saddles, trees_listed
@@ -68,6 +68,7 @@ def _row(tree: TreeSpec, dimension: Any) -> dict[str, Any]:
         "unit": dimension.unit,
         "how": dimension.how,
         "value": getattr(tree, dimension.name),
+        "is_fine": dimension.unit == "mm" and dimension.group in {FLEX, SET},
         "method": tree.methods.get(dimension.name, ""),
         "typed": tree.typed.get(dimension.name, ""),
     }
@@ -97,5 +98,5 @@ def bending_rows(tree: TreeSpec) -> list[tuple[str, str]]:
     for side in ("left", "right"):
         left_over = getattr(tree, f"set_{side}_mm")
         if left_over is not None:
-            rows.append((f"Left over {side}", f"{left_over:+.1f} mm"))
+            rows.append((f"Kept after flexing, {side}", f"{left_over:+.1f} mm"))
     return rows
