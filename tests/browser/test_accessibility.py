@@ -10,6 +10,7 @@ from pytest_django.live_server_helper import LiveServer
 
 from fitting.services.evaluations import evaluate_now, start_evaluation
 from fitting.services.verdicts import sign_verdict
+from horses.models import RepeatabilityStudy, Ride
 from practice.models import ShareLink
 from practice.report.content import build_content, default_recipient
 from practice.selectors.reports import records_for_report, visit_horse_or_404
@@ -56,6 +57,9 @@ def paths_of_a_recorded_visit() -> tuple[list[str], ShareLink]:
     records = records_for_report(visit_horse_or_404(visit.pk, horse.pk))
     content = build_content(records, recipient=default_recipient(records)).to_dict()
     link = share_report(visit_horse=records.visit_horse, content=content, created_by=fitter)
+    ride = Ride.objects.create(horse=horse, ended_at=now, hours=6)
+    study = RepeatabilityStudy.objects.create(measured_on=now.date())
+    make_measurement(horse, measured_on=now.date() - timedelta(days=90))
     steps = ("", "history", "body", "soreness", "s1", "lines")
     pairing_steps = ("safety", "bare", "ridden", "evaluation", "verdict")
     return [
@@ -73,6 +77,18 @@ def paths_of_a_recorded_visit() -> tuple[list[str], ShareLink]:
         f"/clients/{client.pk}/",
         "/settings/",
         f"/evaluations/{evaluation.pk}/",
+        f"/horses/{horse.pk}/through-time/",
+        f"/horses/{horse.pk}/back-change/",
+        f"/horses/{horse.pk}/what-changed/",
+        f"/horses/{horse.pk}/rides/add/",
+        f"/horses/{horse.pk}/marks/add/",
+        f"/rides/{ride.pk}/",
+        f"/rides/{ride.pk}/next_day/",
+        f"/rounds/?place={place.pk}",
+        f"/rounds/{horse.pk}/",
+        f"/measuring/{study.pk}/",
+        "/measuring/",
+        "/soreness-by-tree/",
         *(walk.record_url(visit, horse, step) for step in steps),
         *(walk.record_url(visit, horse, step, pairing) for step in pairing_steps),
         walk.record_url(visit, horse, "report"),

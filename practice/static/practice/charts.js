@@ -38,8 +38,53 @@
     figure.layout.height = heightFor(place, figure.layout);
     place.replaceChildren();
     window.Plotly.newPlot(place, figure.data, figure.layout, CONFIG);
+    if (figure.frames && figure.frames.length) window.Plotly.addFrames(place, figure.frames);
+    offerDownloads(place);
     place.style.minHeight = "";
     widths.observe(place);
+  }
+
+  // Beside the table of numbers: the picture and the same numbers as files.
+  function offerDownloads(place) {
+    const block = place.closest(".chart-block");
+    const details = block && block.querySelector(".chart-table");
+    if (!details) return;
+    const name = place.dataset.figure.replace(/-figure$/, "");
+    const row = document.createElement("p");
+    row.className = "row no-print";
+    row.append(
+      button("Picture as PNG", function () {
+        window.Plotly.downloadImage(place, { format: "png", scale: 2, width: place.layout.width, height: place.layout.height, filename: name });
+      }),
+      button("Numbers as CSV", function () { saveTable(details.querySelector("table"), name); }),
+    );
+    details.append(row);
+  }
+
+  function button(words, act) {
+    const made = document.createElement("button");
+    made.type = "button";
+    made.className = "button";
+    made.textContent = words;
+    made.addEventListener("click", act);
+    return made;
+  }
+
+  // Text a spreadsheet would take for a formula is marked as text, as in the site's own files.
+  function cell(text) {
+    const risky = /^[=+@\t\r-]/.test(text) && Number.isNaN(Number(text));
+    return '"' + (risky ? "'" : "") + text.replace(/"/g, '""') + '"';
+  }
+
+  function saveTable(table, name) {
+    const lines = Array.from(table.rows, function (row) {
+      return Array.from(row.cells, function (each) { return cell(each.textContent.trim()); }).join(",");
+    });
+    const link = document.createElement("a");
+    link.href = URL.createObjectURL(new Blob(["\ufeff" + lines.join("\r\n")], { type: "text/csv" }));
+    link.download = name + ".csv";
+    link.click();
+    URL.revokeObjectURL(link.href);
   }
 
   const widths = new ResizeObserver(function (entries) {
