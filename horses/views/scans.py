@@ -1,9 +1,11 @@
 """A 3D scan: bringing it in, marking it, looking at what it says, and taking it over."""
 
+from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -18,6 +20,7 @@ from horses.services.scans import add_scan, mark_scan, remove_scan, use_scan
 from horses.tasks import send_job
 from horses.views.saving import imperial, saved
 
+BLOCK = 2**18
 STARTED = "The scan is here and is being read."
 
 
@@ -167,19 +170,23 @@ def scan_use(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_safe
-def scan_file(request: HttpRequest, pk: int) -> FileResponse:
+def scan_file(request: HttpRequest, pk: int) -> StreamingHttpResponse:
     """Hand out the file as it came; never shown in the browser."""
     scan = scan_or_404(pk)
-    try:
-        file = scan.file.open("rb")
-    except FileNotFoundError as problem:
-        raise Http404 from problem
-    return FileResponse(
-        file,
-        as_attachment=True,
-        filename=f"scan-{scan.pk}.{scan.kind}",
-        content_type="application/octet-stream",
-    )
+    path = Path(scan.file.path)
+    if not path.is_file():
+        raise Http404
+    answer = StreamingHttpResponse(_blocks(path), content_type="application/octet-stream")
+    answer["Content-Disposition"] = f'attachment; filename="scan-{scan.pk}.{scan.kind}"'
+    answer["Content-Length"] = path.stat().st_size
+    return answer
+
+
+def _blocks(path: Path) -> Iterator[bytes]:
+    """Read a file block by block, opened only once somebody reads."""
+    with path.open("rb") as file:
+        while block := file.read(BLOCK):
+            yield block
 
 
 @require_POST
