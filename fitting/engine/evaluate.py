@@ -8,7 +8,7 @@ import numpy as np
 
 from .errors import LoadOutsideSupport, NotConverged, StabilityLost
 from .findings import findings_of
-from .flexible import flex_measures
+from .flexible import as_bent, flex_measures
 from .geometry import BackShape, BackSurface, Grid, build_surface
 from .inputs import FitInputs, Solved
 from .loads import LoadCase, forces_of
@@ -72,7 +72,12 @@ def evaluate_fit(
         y=surface.y,
         z=surface.z,
         cases=cases,
-        sections=sections_of(_stations(inputs, first.placed), first.placed, first.pose, surface),
+        sections=sections_of(
+            _stations(inputs, first.placed),
+            as_bent(first.placed, first.settled, first.index),
+            first.pose,
+            surface,
+        ),
         measures=shape,
         findings=findings_of(
             by_case, is_bar_tree=isinstance(inputs.tree, TwoBarTree), cases=inputs.cases

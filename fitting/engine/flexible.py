@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -347,6 +347,14 @@ def condensed(stiffness: Array) -> Array:
     own, across = stiffness[:, :RIGID, :RIGID], stiffness[:, RIGID:, :RIGID]
     rest = np.linalg.solve(stiffness[:, RIGID:, RIGID:], across)
     return np.asarray(own - np.matmul(across.swapaxes(1, 2), rest), float)
+
+
+def as_bent(placed: Placed, settled: Settled, case: int) -> Placed:
+    """Return a tree with its bars as one load case bends them, for drawing; stiff ones as given."""
+    bending = placed.face.yields
+    if not isinstance(bending, Bending) or settled.bend is None:
+        return placed
+    return replace(placed, face=bending.bent(cast("Face", placed.face), settled.bend[case]))
 
 
 def bending_measures(placed: Placed, settled: Settled, case: int) -> list[Measure]:

@@ -20,7 +20,7 @@ import numpy as np
 import scipy
 
 from fitting.engine import Bar, FitInputs, FlexibleBar, FlexibleTree, TwoBarTree
-from fitting.engine.contact import solve_contact
+from fitting.engine.contact import ContactBatch, ContactSolution, solve_contact
 from fitting.engine.evaluate import place
 from fitting.engine.geometry import build_surface
 from fitting.engine.loads import cases_for, forces_of
@@ -50,7 +50,7 @@ def report_bars(count: int) -> None:
         )
 
 
-def _solve(batch, chunk: int):  # type: ignore[no-untyped-def]
+def _solve(batch: ContactBatch, chunk: int) -> ContactSolution:
     return solve_contact(batch, tolerance=TOLERANCE, chunk=chunk)
 
 

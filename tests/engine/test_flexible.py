@@ -215,6 +215,34 @@ def test_weight_hung_on_a_span_gives_the_stiffness():
         flexural_stiffness(span=0.4, force=98.0665, deflection=0.0)
 
 
+def off_the_back(result: FitResult) -> list[float]:
+    """Room between tree and back along the normal in the drawn sections, less the field's."""
+    inputs = thistle_pair(TR_02)
+    surface = build_surface(inputs.back, grid=inputs.settings.grid)
+    out = []
+    for section in result.sections[1:4]:
+        row = int(np.argmin(np.abs(surface.x - section.x)))
+        for side in range(2):
+            column = int(np.argmin(np.abs(surface.y - 0.088)))  # the bar line
+            y = surface.y[column]
+            tree = np.interp(y, section.tree_y[side], section.tree_z[side])
+            room = (tree - np.interp(y, section.back_y, section.back_z[side])) * surface.normal[
+                side, row, column, 2
+            ]
+            gap = result.cases[0].gap[side, row, column] + inputs.layers.pad_thickness
+            out.append(float(room - gap))
+    return out
+
+
+def test_sections_show_the_bars_as_they_are_bent():
+    assert np.abs(off_the_back(under(TR_02))).max() < 0.0015
+    assert np.abs(off_the_back(under(bending(TR_02, 10.0)))).max() < 0.0015
+    straight = under(TR_02)
+    bent = under(bending(TR_02, 10.0))
+    swapped = replace(bent, sections=straight.sections)
+    assert np.abs(off_the_back(swapped)).max() > 0.003
+
+
 # -- Statics
 
 
