@@ -181,8 +181,8 @@ class Apart:
 
 def compared(account: Account, traced: BackMeasurement | None) -> list[tuple[str, ...]]:
     """Return each half-section in words, by scan and as traced on the same day."""
-    by_hand = _numbers_of(traced) if traced else {}
-    rows = []
+    by_hand: Mapping[tuple[str, str], SectionNumbers] = _numbers_of(traced) if traced else {}
+    rows: list[tuple[str, ...]] = []
     for half in account["sections"]:
         scan = section_numbers(half["points"])
         hand = by_hand.get((half["station"], half["side"]), NOTHING)
@@ -209,7 +209,7 @@ def apart(account: Account, traced: BackMeasurement) -> list[Apart]:
     return found
 
 
-def _numbers_of(measurement: BackMeasurement) -> dict[tuple[str, str], SectionNumbers]:
+def _numbers_of(measurement: BackMeasurement) -> Mapping[tuple[str, str], SectionNumbers]:
     return back_point(measurement).sections
 
 

@@ -1,7 +1,7 @@
 """Bringing a scan in, marking it, and saying how the horse stood while it was taken."""
 
 import re
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 from django import forms
@@ -50,7 +50,7 @@ class ScaleForm(RecordForm):
     """
 
     model = BackScan
-    plain = ("unit",)
+    plain: ClassVar[tuple[str, ...]] = ("unit",)
     by_practice = dict.fromkeys(TAPE_FIELDS.values(), ("in", "cm"))
 
     tape_withers_croup_mm = _tape("Withers W to croup C", (350, 1700), (700, 1200))
@@ -74,8 +74,8 @@ class ScanForm(ScaleForm):
     )
     field_order = ("file", "unit", *TAPE_FIELDS.values())
 
-    def clean_file(self) -> UploadedFile:
-        file: UploadedFile = self.cleaned_data["file"]
+    def clean_file(self) -> "UploadedFile[Any]":
+        file: UploadedFile[Any] = self.cleaned_data["file"]
         try:
             # Counted here, opened elsewhere: what its header promises must be in it.
             precheck.check(file.file, precheck.extension_of(file.name or ""))  # type: ignore[arg-type]

@@ -311,7 +311,7 @@ def _axes(tail: Array, right: Array) -> Array:
 def _own_up(up: Array) -> Array | None:
     """Return the file's y or z axis when it is about up: phones level what they scan."""
     for axis in (1, 2):
-        own = np.eye(3)[axis]
+        own: Array = np.eye(3)[axis]
         if up @ own > np.cos(UP_WITHIN):
             return own
     return None

@@ -118,8 +118,8 @@ def _sections(grid: BackGrid, wanted: Wanted, support: float) -> tuple[derive.Ha
 def _lines(grid: BackGrid, wanted: Wanted, support: float) -> tuple[derive.Line, ...]:
     places = np.linspace(0.0, support, round(support / LINE_STEP) + 1)
     at = [round(float(place), 4) for place in places]
-    kinds = (("midline", 0.0, "M"), ("left_bar", wanted.bar_line, "L"))
-    kinds += (("right_bar", wanted.bar_line, "R"),)
+    bar = wanted.bar_line
+    kinds = (("midline", 0.0, "M"), ("left_bar", bar, "L"), ("right_bar", bar, "R"))
     return tuple(
         derive.line(grid, name=name, off_midline=off, places=at, side=side)
         for name, off, side in kinds

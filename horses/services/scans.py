@@ -37,20 +37,20 @@ BODY = (
 def add_scan(
     *,
     measurement: BackMeasurement,
-    file: UploadedFile,
+    file: "UploadedFile[Any]",
     values: dict[str, Any],
     created_by: "User | None" = None,
 ) -> BackScan:
     """Keep the file and queue the job that reads it; the caller sends it."""
     kind = _kind_of(file)
     scan = BackScan(measurement=measurement, kind=kind, created_by=created_by)
-    scan.file = file  # type: ignore[assignment]
+    scan.file = file
     scan = store(scan, **values)
     _queue(READ, scan, created_by)
     return scan
 
 
-def _kind_of(file: UploadedFile) -> str:
+def _kind_of(file: "UploadedFile[Any]") -> str:
     try:
         return extension_of(file.name or "")
     except CannotUseScan as problem:
