@@ -37,7 +37,6 @@ from .problems import (
     LINEAR,
     STIFFENING,
     Array,
-    bending_batch,
     drawn_batch,
     seeded_batch,
     with_edges,
@@ -321,15 +320,6 @@ def report_draws(*, compiled: bool) -> None:
         print(f"  {label:28}" + "".join(f"{n} {1e6 * each:.0f}  " for n, each in took.items()))
 
 
-def report_bending(count: int) -> None:
-    """Print the time of bars that bend, together and one by one."""
-    batch = bending_batch(count)
-    together = best_of(3, lambda: solve_contact(batch, tolerance=TOLERANCE)) / count
-    alone = best_of(2, lambda: one_by_one(batch)) / count
-    print(f"\nbending bars, 20 elements, {count} problems: {describe(solve_contact(batch))}")
-    print(f"  batched {1e3 * together:.2f} ms, one by one {1e3 * alone:.2f} ms per solve")
-
-
 def main() -> None:
     """Run the benchmark and print its table."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -349,7 +339,6 @@ def main() -> None:
     for name, law in (("linear", LINEAR), ("stiffening", STIFFENING)):
         report_evaluation(name, seeded_batch(3, law))
     report_draws(compiled=compiled)
-    report_bending(64)
 
 
 if __name__ == "__main__":
