@@ -193,8 +193,8 @@ def _bands(data: ChangeMap) -> list[tuple[str, ...]]:
 
 def _mean_words(data: ChangeMap, where: tuple[int, Rows, Rows]) -> str:
     side, along, across = where
-    cells = (side, *np.ix_(along, across))
-    change, within = data.change_mm[cells], data.within_error[cells]
+    part = np.ix_(along, across)
+    change, within = data.change_mm[side][part], data.within_error[side][part]
     seen = np.isfinite(change)
     if not seen.any():
         return "not traced"

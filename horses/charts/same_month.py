@@ -27,7 +27,9 @@ def same_month_chart(
         return None
     rows = len(shown)
     inner = HEAD_PX + rows * (ROW_PX + GAP_PX)
-    traces, axes, titles = [], {}, []
+    traces: list[dict[str, Any]] = []
+    axes: dict[str, Any] = {}
+    titles = []
     for index, station in enumerate(shown):
         for column, side in enumerate("LR"):
             number = 2 * index + column

@@ -100,12 +100,16 @@ def due_horses(day: date) -> list[DueHorse]:
         (horse, list(verdicts))
         for horse, verdicts in groupby(late, key=lambda verdict: verdict.pairing.horse)
     ]
-    by_horse.sort(key=lambda pair: min(v.next_check_on for v in pair[1]))  # type: ignore[type-var]
+    by_horse.sort(key=lambda pair: min(_due_on(verdict) for verdict in pair[1]))
     return [DueHorse(horse, [_why(v) for v in verdicts]) for horse, verdicts in by_horse]
 
 
+def _due_on(verdict: Verdict) -> date:
+    return verdict.next_check_on or verdict.expires_on
+
+
 def _why(verdict: Verdict) -> str:
-    due_on = date_format(verdict.next_check_on, "j M Y")
+    due_on = date_format(_due_on(verdict), "j M Y")
     return f"{verdict.pairing.saddle}: re-check was due on {due_on}"
 
 
