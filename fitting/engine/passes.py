@@ -7,7 +7,7 @@ every move, and a move gone in full overshoots.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
 import numpy as np
@@ -74,13 +74,12 @@ class Walk:
 
     @property
     def unrest(self) -> Array:
-        """Largest component of the move last wished for, gone in full or not, (P,)."""
-        return np.asarray(np.abs(self.wish).max(axis=1), float)
+        """Largest component of the last move, (P,)."""
+        return np.asarray(np.abs(self.move).max(axis=1), float)
 
     def take(self, index: NDArray[np.intp]) -> Walk:
         """Return some of the trees."""
-        arrays = [getattr(self, one.name)[index] for one in fields(self)[:-1]]
-        return Walk(*arrays, passed=self.passed)
+        return some_of(self, index)
 
 
 def limited(move: Array) -> Array:
@@ -105,7 +104,7 @@ def _share(share: Array, wish: Array, last: Array) -> Array:
     return np.where(np.any(last != 0.0, axis=1), found, share)
 
 
-def some_of(settled: Cases, index: NDArray[np.bool_]) -> Cases:
+def some_of(settled: Cases, index: NDArray[np.bool_] | NDArray[np.intp]) -> Cases:
     """Return some cases of a dataclass whose arrays begin with an axis of cases."""
     arrays = {name: value[index] for name, value in _arrays(settled).items()}
     return replace(settled, **arrays)

@@ -85,7 +85,7 @@ class Settled:
     status : (P,) array
         0 balanced, 1 load outside the support, 2 stability lost, 3 still moving.
     unrest : (P,) array
-        Largest move the last pass wished for [m], [rad]; `STILL` at most, but for those let pass.
+        Largest move of the last pass [m] and [rad]; `STILL` at most, but for those let pass.
     bend : (P, E) array or None
         How a tree on bending bars is bent, see `frames`.
     """
