@@ -1,9 +1,9 @@
 """The room a fit leaves, and the fit at other places, in the words and units of a fitter."""
 
 import math
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import groupby
 
 from fitting.adapters.finding_words import CASE_TITLES, LEVEL_WORDS, TITLES
 from fitting.adapters.measures import SIDE_WORDS, shown
@@ -51,9 +51,11 @@ class AllowanceRow:
 
 def allowance_rows(allowances: Sequence[Allowance], unit: LengthUnit) -> tuple[AllowanceRow, ...]:
     """Return the allowances as rows; left and right of one kind share a row."""
+    kinds: dict[tuple[str, str], list[Allowance]] = defaultdict(list)
+    for allowance in allowances:
+        kinds[_kind(allowance)].append(allowance)
     rows = []
-    for (code, case), members in groupby(allowances, key=_kind):
-        both = tuple(members)
+    for (code, case), both in kinds.items():
         rooms = tuple(Room(SIDE_WORDS.get(_side(a), ""), _value(a, unit)) for a in both)
         rows.append(AllowanceRow(code, ALLOWANCE_TITLES[code], case, rooms, _limits(both)))
     return tuple(rows)

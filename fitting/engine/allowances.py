@@ -181,8 +181,8 @@ def _tip_rooms(stance: Stance, case: str) -> list[Allowance]:
     gaps = tip_gaps(stance, stance.settled, 0)
     return [
         Allowance(f"tip_room_{end}", max(float(gap), 0.0), "m", side, case, True, TIP_CARRIES)
-        for row, side in zip(gaps, SIDES, strict=True)
-        for gap, end in zip(row, ENDS, strict=True)
+        for row, end in zip(gaps.T, ENDS, strict=True)
+        for gap, side in zip(row, SIDES, strict=True)
         if np.isfinite(gap)
     ]
 

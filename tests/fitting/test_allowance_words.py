@@ -30,8 +30,8 @@ def test_left_and_right_share_a_row_and_keep_their_numbers() -> None:
 def test_one_code_in_two_load_cases_makes_two_rows() -> None:
     rooms = [
         Allowance("tip_room_rear", value, "m", side, case, limit="tip_carries")
-        for case, value in (("standing", 0.0), ("saddle_only", 0.0052))
         for side in ("left", "right")
+        for case, value in (("standing", 0.0), ("saddle_only", 0.0052))
     ]
     standing, girthed = allowance_rows(rooms, INCHES)
     assert (standing.value, standing.limit) == ("none / none", "carries already")
