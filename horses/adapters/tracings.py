@@ -11,7 +11,7 @@ from horses.digitising.photos import grey_of
 from horses.digitising.profile import Points, Section, heights_of, section_of
 from horses.digitising.rectify import Array, Paper, from_corners, from_marks, in_order
 from horses.digitising.squares import find_squares
-from horses.digitising.trace import Followed, darkness_of, evenly, follow
+from horses.digitising.trace import Followed, darkness_of, evenly, follow, with_mark, within
 from horses.models import DEPTHS_MM, TracingPhoto
 from horses.models.measurement import STATION_DISTANCE_MM
 
@@ -97,12 +97,14 @@ def _paper_of(tracing: TracingPhoto, picture: _Picture) -> dict[str, Any]:
         "of": of,
         "to_mm": paper.to_mm.ravel().tolist(),
         "scale_error": paper.scale_error,
+        "box_mm": paper.box_mm,
         "grid": np.round(grid, 1).tolist(),
     }
 
 
 def _paper(found: dict[str, Any]) -> Paper:
-    return Paper(np.array(found["to_mm"]).reshape(3, 3), float(found["scale_error"]))
+    box = found["box_mm"] and tuple(found["box_mm"])
+    return Paper(np.array(found["to_mm"]).reshape(3, 3), float(found["scale_error"]), box)
 
 
 def _found_from(tracing: TracingPhoto) -> list[Any]:
@@ -161,7 +163,8 @@ def _followed(tracing: TracingPhoto, picture: _Picture, paper: Paper, seen: Read
     marks: Marks = tracing.marks
     if len(marks.get("line", [])) < 2:
         raise TracingError(_ask_for_line(tracing), "line")
-    found = follow(picture.dark, marks["line"], paper.px_per_mm(marks["line"][0]))
+    dark = within(picture.dark, paper.outline())
+    found = follow(dark, _line_marks(tracing), paper.px_per_mm(marks["line"][0]))
     shown = np.round(evenly(found.line, SHOWN_SPACING_PX), 1).tolist()
     seen = _with(seen, line=shown)
     try:
@@ -170,9 +173,15 @@ def _followed(tracing: TracingPhoto, picture: _Picture, paper: Paper, seen: Read
         return _with(seen, problem=str(problem), mark=problem.mark)
 
 
+def _line_marks(tracing: TracingPhoto) -> Array:
+    """Return the marks on the line; that of the midline lies on it as well."""
+    line, zero = np.array(tracing.marks["line"]), tracing.marks.get("zero", [])
+    return with_mark(line, zero[0]) if tracing.is_section and zero else line
+
+
 def _ask_for_line(tracing: TracingPhoto) -> str:
     if tracing.is_section:
-        return "Mark the line: its left end (near side), then its right end, then its top."
+        return "Mark the line: its left end (near side), then its right end."
     return "Mark the line: its front end, then its rear end."
 
 

@@ -22,6 +22,7 @@ MARK_ERROR_MM = 0.7
 TILT_ERROR = 0.02
 # Assumption: a sheet is cut to about half a millimetre (ISO 216 allows 2 mm; from memory).
 CUT_ERROR_MM = 0.5
+EDGE_MM = 2.0  # the dark rim of a sheet is no pen line
 EDGE_SAMPLES, EDGE_KEPT = 80, 0.5
 SHARPENING_PX = (28.0, 10.0)
 LEAST_CORNER_PX = 40.0
@@ -31,17 +32,26 @@ LEAST_CORNER_PX = 40.0
 class Paper:
     """How the photo lies on the paper: a homography to mm and how well its scale is known.
 
-    `scale_error` is one standard deviation of a length divided by that length.
+    `scale_error` is one standard deviation of a length divided by that length. `box_mm` is the part
+    of the paper a line may run in (left, top, right, bottom), None when its edges are not known.
     """
 
     to_mm: Array
     scale_error: float
+    box_mm: tuple[float, float, float, float] | None = None
 
     def mm(self, pixels: npt.ArrayLike) -> Array:
         return mapped(self.to_mm, pixels)
 
     def pixels(self, mm: npt.ArrayLike) -> Array:
         return mapped(np.linalg.inv(self.to_mm), mm)
+
+    def outline(self) -> Array | None:
+        """Return the corners of `box_mm` in pixels, (4, 2)."""
+        if self.box_mm is None:
+            return None
+        left, top, right, bottom = self.box_mm
+        return self.pixels([(left, top), (right, top), (right, bottom), (left, bottom)])
 
     def px_per_mm(self, pixel: npt.ArrayLike) -> float:
         """Return the mean number of pixels per mm around a pixel."""
@@ -112,7 +122,8 @@ def from_corners(
     across, down = (long, short) if top >= side else (short, long)
     matrix = homography(used, [(0, 0), (across, 0), (across, down), (0, down)])
     mark = MARK_ERROR_MM if sharp is None else CUT_ERROR_MM
-    return Paper(matrix, sqrt(2) * mark / sqrt(across * down))
+    box = (EDGE_MM, EDGE_MM, across - EDGE_MM, down - EDGE_MM)
+    return Paper(matrix, sqrt(2) * mark / sqrt(across * down), box)
 
 
 def _length(points: Array, one: int, other: int) -> float:

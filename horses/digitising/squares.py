@@ -46,7 +46,10 @@ def find_squares(dark: Array, square_mm: float) -> Squares:
     matrix = _upright(homography(places[kept], lattice[kept] * square_mm), places[kept])
     off = mapped(homography(places[kept], lattice[kept] * square_mm), places[kept])
     residual = float(np.sqrt(((off - lattice[kept] * square_mm) ** 2).sum(axis=1).mean()))
-    return Squares(Paper(matrix, PRINT_ERROR), places[kept], residual)
+    found = mapped(matrix, places[kept])
+    low, high = found.min(axis=0) - square_mm, found.max(axis=0) + square_mm
+    box = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+    return Squares(Paper(matrix, PRINT_ERROR, box), places[kept], residual)
 
 
 def _thin_lines(dark: Array) -> Array:

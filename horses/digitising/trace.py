@@ -12,6 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
+from PIL import Image, ImageDraw
 from scipy import ndimage
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import dijkstra
@@ -46,12 +47,31 @@ def darkness_of(grey: npt.ArrayLike) -> Array:
     return np.clip(ndimage.gaussian_filter(dark, 0.8), 0.0, 1.0).astype(float)
 
 
+def within(dark: Array, outline: Array | None) -> Array:
+    """Return the darkness inside an outline (n, 2) in pixels; beside the paper nothing is dark."""
+    if outline is None:
+        return dark
+    mask = Image.new("1", (dark.shape[1], dark.shape[0]))
+    ImageDraw.Draw(mask).polygon([(float(x), float(y)) for x, y in outline], fill=1)
+    return np.where(np.asarray(mask), dark, 0.0)
+
+
 @dataclass(frozen=True)
 class Followed:
     """A line in pixels (n, 2), and the marks as they were drawn onto it."""
 
     line: Array
     marks: Array
+
+
+def with_mark(marks: npt.ArrayLike, mark: npt.ArrayLike) -> Array:
+    """Return the marks with one more between the ends, where it lengthens the way least."""
+    given, point = np.asarray(marks, dtype=float), np.asarray(mark, dtype=float)
+    there = np.hypot(*(given - point).T)
+    more = there[:-1] + there[1:] - np.hypot(*np.diff(given, axis=0).T)
+    if there.min() < 3:
+        return given
+    return np.insert(given, int(more.argmin()) + 1, point, axis=0)
 
 
 def follow(dark: Array, marks: npt.ArrayLike, px_per_mm: float) -> Followed:
@@ -143,7 +163,7 @@ def _pooled(cost: Array, step: int) -> Array:
 
 def _box(shape: Sequence[int], start: Array, end: Array) -> npt.NDArray[np.bool_]:
     """Return the part of the picture a line between two marks may run in."""
-    margin = 0.35 * float(np.hypot(*(end - start))) + 12
+    margin = 0.75 * float(np.hypot(*(end - start))) + 12
     low, high = np.minimum(start, end) - margin, np.maximum(start, end) + margin
     box = np.zeros(shape, dtype=bool)
     box[max(int(low[1]), 0) : int(high[1]) + 1, max(int(low[0]), 0) : int(high[0]) + 1] = True

@@ -16,7 +16,7 @@ from horses.digitising.profile import Section, heights_of, section_of
 from horses.digitising.rectify import Paper, from_corners, from_marks, homography, in_order, mapped
 from horses.digitising.rendering import Camera, line_sheet, photograph
 from horses.digitising.squares import find_squares
-from horses.digitising.trace import darkness_of, follow
+from horses.digitising.trace import darkness_of, follow, with_mark, within
 from horses.models import DEPTHS_MM
 from tests.horses.ready_tracing import (
     HARD,
@@ -187,6 +187,25 @@ def test_a_straight_line_between_the_marks_would_be_seen() -> None:
     marks = np.array(scene.section_marks()["line"])
     straight = np.vstack([np.linspace(a, b, 50) for a, b in pairwise(marks)])
     assert furthest_mm(scene, straight) > WANTED_MM
+
+
+def test_the_rim_of_the_sheet_is_not_taken_for_the_line() -> None:
+    """Only the ends are marked, and along the rim of the sheet the way is shorter and dark."""
+    scene = section_scene(HARD)
+    marks = scene.section_marks()
+    dark, ends = darkness_of(scene.grey), [marks["line"][0], marks["line"][-1]]
+    size = scene.sheet.width_mm, scene.sheet.height_mm
+    paper = from_corners(marks["corners"], *size, scene.grey)
+    inside = follow(within(dark, paper.outline()), ends, 3.0).line
+    assert furthest_mm(scene, inside) < WANTED_MM
+    assert furthest_mm(scene, follow(dark, ends, 3.0).line) > WANTED_MM  # the twin
+
+
+def test_a_mark_more_goes_between_its_neighbours() -> None:
+    line = [[0.0, 0.0], [50.0, 0.0], [100.0, 0.0]]
+    assert with_mark(line, [70.0, 5.0]).tolist()[2] == [70.0, 5.0]
+    assert with_mark(line, [20.0, 5.0]).tolist()[1] == [20.0, 5.0]
+    assert len(with_mark(line, [51.0, 1.0])) == 3  # already there
 
 
 def test_a_gap_in_the_pen_line_is_bridged() -> None:

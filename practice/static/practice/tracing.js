@@ -45,7 +45,6 @@
     if (name === "marks") return count < 2 ? "Tap the two marks whose distance you know (" + (count + 1) + " of 2)." : "Both marks are set; a tap moves the nearest.";
     if (name === "line") {
       if (count < 2) return "Tap the " + ENDS[count] + " of the line.";
-      if (isSection && count === 2) return "Tap the line at its top, so that it is followed over the withers.";
       return "Tap the line where it is followed wrongly.";
     }
     if (name === "zero") return "Tap where " + ZERO + ".";
