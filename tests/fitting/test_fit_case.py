@@ -317,3 +317,17 @@ def test_without_file_or_about_it_asks_for_one():
     with pytest.raises(CommandError, match="Give a case file") as caught:
         call_command("fit-case")
     assert caught.value.returncode == 2
+
+
+def test_answer_holds_the_room_left_other_places_and_a_suggestion():
+    flat, rocked = (result(json.dumps(example(name))) for name in ("flat_tree", "rocked_tree"))
+    bends = [
+        {a["side"]: a["value"] for a in out["allowances"] if a["code"] == "bend"}
+        for out in (flat, rocked)
+    ]
+    assert bends[1]["left"] > bends[0]["left"] == 0.0
+    assert flat["suggestion"]["word"] == "not_this_saddle"
+    assert rocked["suggestion"]["word"] == "carry_on"
+    places = rocked["placement"]
+    assert sum(place["settles"] for place in places) == 1
+    assert {"code", "level", "value"} == set(places[0]["findings"][0])
