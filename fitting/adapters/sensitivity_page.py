@@ -22,8 +22,8 @@ SWEEP_TITLES = {
     "girth": "Girth tension, each side",
 }
 AXES = {
-    "tissue": "stiffness, times what was taken",
-    "pad": "stiffness, times what was taken",
+    "tissue": "stiffness, × taken",
+    "pad": "stiffness, × taken",
     "height": "above the bars",
     "stirrups": "share of the rider's weight",
     "placement": "front tip behind the blade",
@@ -134,12 +134,19 @@ def _change(sweep: Sweep, key: tuple[str, str], unit: LengthUnit) -> str:
 
 def _value(sweep: Sweep, value: float, unit: LengthUnit) -> str:
     if sweep.unit == "x":
-        return f"{value:.2g} times"
+        return "as taken" if value == 1 else f"{value:.2g} times as stiff"
     if sweep.unit == "m":
         return show_length(value * 1e3, imperial=unit is INCHES)
     if sweep.unit == "N":
         return show_force(value, imperial=unit is INCHES)
     return shown(value, sweep.unit)
+
+
+def _tick(sweep: Sweep, value: float, unit: LengthUnit) -> str:
+    """Return a value as short as an axis wants it."""
+    if sweep.unit == "x":
+        return f"{value:.2g} ×"
+    return _value(sweep, value, unit).partition(" (")[0]
 
 
 def _part(sweep: Sweep, unit: LengthUnit) -> SweepPart:
@@ -168,9 +175,10 @@ def _chart(
     sweep: Sweep, moving: dict[tuple[str, str], list[SweepFinding | None]], unit: LengthUnit
 ) -> Chart:
     values = tuple(_value(sweep, point.value, unit) for point in sweep.points)
+    ticks = tuple(_tick(sweep, point.value, unit) for point in sweep.points)
     data = Strip(
-        values=values,
-        assumed=values[_taken(sweep)],
+        values=ticks,
+        assumed=ticks[_taken(sweep)],
         findings=tuple(_title(key) for key in moving),
         levels=tuple(tuple(r.level if r else "" for r in found) for found in moving.values()),
         axis=AXES[sweep.code],
@@ -181,6 +189,7 @@ def _chart(
         title=SWEEP_TITLES[sweep.code],
         head=("Finding", *values),
         rows=[(_title(key), *(_cell(r, unit) for r in found)) for key, found in moving.items()],
+        note="Dotted line: what was taken.",
     )
 
 

@@ -14,8 +14,8 @@ from horses.charts.theme import LEVEL_COLOURS, SOFT, figure_of, mark_at, named
 
 MARKS = {"plain": "circle-open", "watch": "diamond", "beyond": "square"}
 WORDS = {"plain": "within", "watch": "watch", "beyond": "beyond the limit"}
-ROW, AROUND = 44, 118  # CSS pixels a row, and for axis and key
-LINE = 20  # characters of a finding's name on one line
+ROW, AROUND = 56, 190  # CSS pixels a row, and for axis and key
+LINE = 22  # characters of a finding's name on one line
 
 
 @dataclass(frozen=True)
@@ -32,13 +32,12 @@ class Strip:
 def strip(data: Strip) -> go.Figure:
     """Return the marks of one sweep; values are evenly spread, whatever their distance."""
     names = ["<br>".join(wrap(name, LINE)) for name in data.findings]
-    line, words = mark_at(data.assumed, "taken")
+    line, _ = mark_at(data.assumed, "")
     return figure_of(
         [_marks(level, data, names) for level in MARKS],
         height=AROUND + ROW * len(names),
         shapes=[line],
-        annotations=[words],
-        xaxis=named(data.axis, type="category", categoryarray=list(data.values)),
+        xaxis=named(data.axis, type="category", categoryarray=list(data.values), tickangle=-40),
         yaxis={
             "type": "category",
             "categoryarray": names[::-1],

@@ -57,7 +57,7 @@ def test_page_says_over_what_a_finding_changes_and_which_hold():
     page = sensitivity_page_of(stored(), INCHES)
     assert [row.title for row in page.hanging] == ["Mean pressure, front third"]
     (words,) = page.hanging[0].over
-    assert words == "Give of the back: within at 0.5 times"
+    assert words == "Give of the back: within at 0.5 times as stiff"
     assert [row.title for row in page.holding] == [
         "Support ends ahead of the last rib by, left (near)"
     ]
@@ -72,7 +72,7 @@ def test_page_says_over_what_a_finding_changes_and_which_hold():
 def test_chart_tells_levels_by_shape_and_has_its_table():
     tissue = sensitivity_page_of(stored(), INCHES).parts[0].chart
     assert tissue is not None
-    assert tissue.table_head == ("Finding", "0.5 times", "1 times", "2 times")
+    assert tissue.table_head == ("Finding", "0.5 times as stiff", "as taken", "2 times as stiff")
     assert tissue.table_rows[0][1:] == ("9.0 kPa, within", "12.0 kPa, watch", "no rest found")
     assert len(set(MARKS.values())) == len(MARKS)
     figure = strip(Strip(("a", "b"), "a", ("One",), (("plain", "beyond"),), "axis"))
@@ -123,7 +123,7 @@ def test_page_offers_to_work_it_out_and_then_shows_it(signed_in, fitter, done):
     FitEvaluation.objects.filter(pk=done.pk).update(sensitivity=to_dict(SWEEPS))
     text = client.get(url).content.decode()
     assert "Findings that change over a range" in text
-    assert "Give of the back: within at 0.5 times" in text
+    assert "Give of the back: within at 0.5 times as stiff" in text
     assert "Work it out" not in text
 
 
