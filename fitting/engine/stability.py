@@ -46,10 +46,12 @@ def stability_margin(contact: Array, geometric: Array | None) -> Array:
     if lean <= SINGULAR * np.max(np.abs(geometric)) and is_sound(resisting):
         return np.ones(len(contact))
     values, vectors = np.linalg.eigh(resisting)
-    floor = SINGULAR * np.maximum(values[:, -1], np.finfo(float).tiny)
+    leaning = contact + geometric - resisting
+    # Next to what leans, a body that touches nothing resists with nothing, not with a rounding.
+    size = np.maximum(values[:, -1], np.max(np.abs(leaning), axis=(1, 2)))
+    floor = SINGULAR * np.maximum(size, np.finfo(float).tiny)
     sound = values[:, 0] > floor
     root = vectors / np.sqrt(np.maximum(values, floor[:, None]))[:, None, :]
-    leaning = contact + geometric - resisting
     inside = np.matmul(root.transpose(0, 2, 1), np.matmul(leaning, root))
     least = 1.0 + np.linalg.eigvalsh(inside)[:, 0]
     return np.where(sound, least, np.minimum(least, 0.0))

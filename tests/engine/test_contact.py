@@ -25,6 +25,7 @@ from fitting.engine.errors import (
     NotConverged,
     StabilityLost,
 )
+from fitting.engine.stability import stability_margin
 from fitting.engine.support import linear_layer
 from tests.bench.problems import LINEAR, STIFFENING, seeded_batch
 from tests.reference.cases import LENGTH, MODULUS, PROD, WIDTH, Bar
@@ -161,6 +162,15 @@ def test_lean_is_amplified_by_the_stiffness_left(edges):
     full = MODULUS * LENGTH * WIDTH**3 / 12 if edges else ROLL_STIFFNESS
     expected = 1000 * ey / (full - 500 * FALL_HEIGHT)
     assert solve_contact(batch).pose[0, 2] == pytest.approx(expected, rel=1e-9)
+
+
+def test_a_body_that_touches_nothing_has_no_stability_under_a_high_load():
+    """Statics: nothing resists P H. A stiffness of 1e-300 N/m is none."""
+    leaning = np.diag([0.0, -100.0, -100.0])[None]
+    for left in (0.0, 1e-300):
+        assert stability_margin(left * np.eye(3)[None], leaning)[0] < 0
+    held = np.diag([1e6, 400.0, 1000.0])[None]
+    assert stability_margin(held, leaning)[0] == pytest.approx(1 - 100 / 400)
 
 
 def test_a_load_too_high_is_refused_with_the_margin():
