@@ -103,7 +103,7 @@ def _paper_of(tracing: TracingPhoto, picture: _Picture) -> dict[str, Any]:
 
 
 def _paper(found: dict[str, Any]) -> Paper:
-    box = found["box_mm"] and tuple(found["box_mm"])
+    box = tuple(found["box_mm"]) if found.get("box_mm") else None
     return Paper(np.array(found["to_mm"]).reshape(3, 3), float(found["scale_error"]), box)
 
 

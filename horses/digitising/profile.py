@@ -96,7 +96,7 @@ def _mean_near(line_mm: Array, place: int) -> Array:
     """Return the point of the line at `place`, its pen noise taken out by a small parabola."""
     near = np.abs(_run(line_mm) - _run(line_mm)[place]) <= NEAR_ZERO_MM
     if near.sum() < 5:
-        return line_mm[place]
+        return np.asarray(line_mm[place])
     along = _run(line_mm)[near] - _run(line_mm)[place]
     return np.array([np.polyfit(along, line_mm[near, axis], 2)[2] for axis in (0, 1)])
 

@@ -44,7 +44,7 @@ class Paper:
         return mapped(self.to_mm, pixels)
 
     def pixels(self, mm: npt.ArrayLike) -> Array:
-        return mapped(np.linalg.inv(self.to_mm), mm)
+        return mapped(np.asarray(np.linalg.inv(self.to_mm), dtype=float), mm)
 
     def outline(self) -> Array | None:
         """Return the corners of `box_mm` in pixels, (4, 2)."""
@@ -56,7 +56,7 @@ class Paper:
     def px_per_mm(self, pixel: npt.ArrayLike) -> float:
         """Return the mean number of pixels per mm around a pixel."""
         here = np.asarray(pixel, dtype=float)
-        corner = self.mm(here + np.array([(0, 0), (1, 0), (0, 1)]))
+        corner = self.mm(here + np.array([(0.0, 0.0), (1.0, 0.0), (0.0, 1.0)]))
         across, down = corner[1] - corner[0], corner[2] - corner[0]
         area = abs(across[0] * down[1] - across[1] * down[0])
         return float(1 / sqrt(max(area, 1e-12)))

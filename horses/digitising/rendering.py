@@ -152,7 +152,7 @@ def _textured(image: Image.Image, camera: Camera, chance: np.random.Generator) -
         np.asarray(Image.fromarray(layer).resize((wide, high), Image.Resampling.BICUBIC))
         for layer in (fine, coarse)
     )
-    shade = 1 + sum(layers)
+    shade = np.asarray(1 + sum(layers))
     return Image.fromarray(np.clip(values * shade[..., None], 0, 255).astype(np.uint8))
 
 
@@ -178,7 +178,7 @@ def _lit(
     edge = 0.45 * wide + 0.25 * wide * (y / high)
     light *= 1 - camera.shadow / (1 + np.exp(-np.clip((x - edge) / 14.0, -30, 30)))
     noisy = values * light[..., None] + chance.normal(0, camera.noise, (high, wide, 3))
-    return np.clip(noisy, 0, 255).astype(np.uint8)
+    return np.asarray(np.clip(noisy, 0, 255), dtype=np.uint8)
 
 
 def section_sheet(

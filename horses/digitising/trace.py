@@ -44,7 +44,7 @@ def darkness_of(grey: npt.ArrayLike) -> Array:
     factor = np.array(picture.shape) / small.shape
     whole = ndimage.zoom(paper, factor, order=1, mode="grid-constant", grid_mode=True)
     dark = 1.0 - picture / np.maximum(whole[: picture.shape[0], : picture.shape[1]], 0.02)
-    return np.clip(ndimage.gaussian_filter(dark, 0.8), 0.0, 1.0).astype(float)
+    return np.asarray(np.clip(ndimage.gaussian_filter(dark, 0.8), 0.0, 1.0), dtype=float)
 
 
 def within(dark: Array, outline: Array | None) -> Array:
@@ -217,7 +217,7 @@ def _smooth(line: Array, sigma: float) -> Array:
         return spaced
     even = ndimage.gaussian_filter1d(spaced, sigma, axis=0, mode="nearest")
     even[0], even[-1] = spaced[0], spaced[-1]
-    return even
+    return np.asarray(even)
 
 
 def evenly(line: Array, spacing: float) -> Array:
@@ -247,4 +247,4 @@ def _centred(dark: Array, line: Array, width: float, pen: float) -> Array:
     total = weight.sum(axis=1)
     shift = np.where(total > 1e-6, (weight @ offsets) / np.maximum(total, 1e-6), 0.0)
     shift = ndimage.median_filter(shift, size=9, mode="nearest")
-    return line + shift[:, None] * normal
+    return np.asarray(line + shift[:, None] * normal)

@@ -25,10 +25,10 @@ class PhotoField(forms.FileField):
     }
     widget = forms.FileInput(attrs={"accept": "image/*,.heic,.heif", "capture": "environment"})
 
-    def clean(self, data: Any, initial: Any = None) -> CleanPhoto:  # type: ignore[override]
-        upload: UploadedFile = super().clean(data, initial)
+    def clean(self, data: Any, initial: Any = None) -> CleanPhoto:
+        upload: UploadedFile[Any] = super().clean(data, initial)
         try:
-            return clean_photo(upload.file, upload.size or 0)
+            return clean_photo(upload, upload.size or 0)
         except PhotoRefused as problem:
             raise ValidationError(str(problem), code="refused") from problem
 

@@ -81,5 +81,5 @@ class TracingPhoto(TypedRecord):
 @receiver(post_delete, sender=TracingPhoto)
 def delete_photo(sender: object, instance: TracingPhoto, **more: object) -> None:
     """Delete the file with its row, also when the row goes with its horse."""
-    image = instance.image
-    transaction.on_commit(lambda: image.storage.delete(image.name))
+    storage, name = instance.image.storage, str(instance.image.name)
+    transaction.on_commit(lambda: storage.delete(name))

@@ -189,8 +189,7 @@ def test_a_straight_line_between_the_marks_would_be_seen() -> None:
     assert furthest_mm(scene, straight) > WANTED_MM
 
 
-def test_the_rim_of_the_sheet_is_not_taken_for_the_line() -> None:
-    """Only the ends are marked, and along the rim of the sheet the way is shorter and dark."""
+def test_the_ends_alone_are_enough_on_a_sheet_whose_rim_is_known() -> None:
     scene = section_scene(HARD)
     marks = scene.section_marks()
     dark, ends = darkness_of(scene.grey), [marks["line"][0], marks["line"][-1]]
@@ -198,7 +197,15 @@ def test_the_rim_of_the_sheet_is_not_taken_for_the_line() -> None:
     paper = from_corners(marks["corners"], *size, scene.grey)
     inside = follow(within(dark, paper.outline()), ends, 3.0).line
     assert furthest_mm(scene, inside) < WANTED_MM
-    assert furthest_mm(scene, follow(dark, ends, 3.0).line) > WANTED_MM  # the twin
+
+
+def test_beside_the_paper_nothing_is_dark() -> None:
+    """On a bench darker than paper every path along the rim would be a pen line."""
+    dark = np.full((60, 80), 0.5)
+    inside = within(dark, np.array([[10, 10], [70, 10], [70, 50], [10, 50]]))
+    assert inside[30, 40] == 0.5
+    assert inside[5, 40] == inside[30, 5] == inside[55, 40] == inside[30, 75] == 0.0
+    assert within(dark, None) is dark
 
 
 def test_a_mark_more_goes_between_its_neighbours() -> None:

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from horses.forms.profiles import (
     DEEP,
     SIDE_WORDS,
-    SIDES,
     TRACES,
     SectionForm,
     is_repeat_asked,
@@ -55,7 +54,7 @@ class Repeat:
 def apart_rows(form: SectionForm) -> list[ApartRow]:
     """Return for every depth how far apart the two times are now, stored or not."""
     return [
-        ApartRow(depth, *(_apart(form, side, depth) for side in SIDES), form.repeat_limit_mm)
+        ApartRow(depth, _apart(form, "L", depth), _apart(form, "R", depth), form.repeat_limit_mm)
         for depth in DEPTHS_MM
     ]
 

@@ -257,7 +257,10 @@ def _page(
 def _width_rows(reading: Reading) -> list[WidthRow]:
     if reading.section is None:
         return []
-    left, right = dict(map(tuple, reading.section.left)), dict(map(tuple, reading.section.right))
+    left, right = (
+        {depth: width for depth, width in points}  # noqa: C416  (typed as lists, not pairs)
+        for points in (reading.section.left, reading.section.right)
+    )
     return [WidthRow(d, left.get(d), right.get(d)) for d in sorted({*left, *right})]
 
 
