@@ -45,11 +45,11 @@ class Scene:
     photo: Photo
     sheet: Sheet
     midline_mm: Array
-    finger: np.random.Generator
+    seed: int
 
     def marked(self, mm: npt.ArrayLike) -> list[list[float]]:
         given = np.atleast_2d(np.asarray(mm, dtype=float))
-        off = self.finger.normal(0, FINGER_MM, given.shape)
+        off = np.random.default_rng(self.seed + len(given)).normal(0, FINGER_MM, given.shape)
         return [[float(x), float(y)] for x, y in self.photo.at(given + off)]
 
     @property
@@ -77,7 +77,7 @@ def section_scene(
     **sheet: Any,
 ) -> Scene:
     drawn, middle = section_sheet(half(left), half(right), **sheet)
-    return Scene(photograph(drawn, camera), drawn, middle, np.random.default_rng(camera.seed))
+    return Scene(photograph(drawn, camera), drawn, middle, camera.seed)
 
 
 def as_file(image: Any, kind: str = "JPEG", **more: Any) -> io.BytesIO:
