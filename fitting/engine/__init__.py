@@ -54,7 +54,7 @@ from .rules import RULES, Rule
 from .sections import Section
 from .sensitivity import sensitivity_of
 from .storage import from_dict, to_dict
-from .study import study_fit
+from .study import STEPS, study_fit
 from .suggest import Above, suggest
 from .trees import (
     Bar,
@@ -75,6 +75,7 @@ __all__ = [
     "GRAVITY",
     "LOAD_CASES",
     "RULES",
+    "STEPS",
     "STRAIGHT_EDGE",
     "Above",
     "Allowance",

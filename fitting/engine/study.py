@@ -16,6 +16,7 @@ from .suggest import with_suggestion
 from .uncertainty import with_uncertainty
 
 Step = Callable[[FitInputs, FitResult, BackSurface], FitResult]
+Steps = tuple[tuple[str, Step], ...]
 
 
 def _allowances(inputs: FitInputs, result: FitResult, surface: BackSurface) -> FitResult:
@@ -35,7 +36,7 @@ def _suggestion(inputs: FitInputs, result: FitResult, _: BackSurface) -> FitResu
 
 
 # In this order: a suggestion reads the findings as the other steps leave them.
-STEPS: tuple[tuple[str, Step], ...] = (
+STEPS: Steps = (
     ("The room left", _allowances),
     ("The fit at other places", _placement),
     ("How sure the numbers are", _uncertainty),
@@ -47,7 +48,7 @@ def study_fit(
     inputs: FitInputs,
     *,
     surface: BackSurface | None = None,
-    steps: tuple[tuple[str, Step], ...] = STEPS,
+    steps: Steps = STEPS,
     told: Callable[[str, float], None] = lambda *_: None,
 ) -> FitResult:
     """Evaluate a fit and all that builds on it.

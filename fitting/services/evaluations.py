@@ -11,7 +11,7 @@ from django.db import transaction
 from fitting.adapters.errors import CannotEvaluate
 from fitting.adapters.fit_inputs import gather_fit_inputs
 from fitting.adapters.measures import flat_measures
-from fitting.engine import ENGINE_VERSION, EngineError, study_fit, to_dict
+from fitting.engine import ENGINE_VERSION, STEPS, EngineError, study_fit, to_dict
 from fitting.models import FitEvaluation, Pairing
 from fitting.selectors.evaluations import evaluation_to_compute
 from horses.models import BackMeasurement, Job
@@ -79,11 +79,14 @@ def request_evaluation(
 
 
 def evaluate_now(
-    *, evaluation: FitEvaluation, told: Callable[[str, float], None] = lambda *_: None
+    *,
+    evaluation: FitEvaluation,
+    in_depth: bool = True,
+    told: Callable[[str, float], None] = lambda *_: None,
 ) -> FitEvaluation:
     """Compute a waiting evaluation and freeze inputs, result and engine version with it.
 
-    `told` hears the name of each step and the share done. What the engine or the records refuse
+    `in_depth` adds what builds on the fit itself: bands, room, a suggestion. `told` hears the name of each step and the share done. What the engine or the records refuse
     becomes a stored failure in plain words.
     """
     if evaluation.state == FitEvaluation.State.DONE:
@@ -98,7 +101,7 @@ def evaluate_now(
         return _fail(evaluation, str(error), {"missing": missing})
     frozen = {"engine": to_dict(gathered.inputs), **gathered.account.as_data()}
     try:
-        result = study_fit(gathered.inputs, told=told)
+        result = study_fit(gathered.inputs, steps=STEPS if in_depth else (), told=told)
     except EngineError as error:
         return _fail(evaluation, str(error), frozen)
     return _finish(

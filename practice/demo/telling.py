@@ -23,6 +23,7 @@ from practice.services.visits import book_visit
 
 Sides = tuple[int | None, int | None]
 HOURS_AFTER = {"after": 1 / 3, "next_day": 24.0, "second_day": 48.0}
+IN_DEPTH = timedelta(days=365)  # older fits go without bands, so that the demo is there sooner
 SEED = 15  # of the repeat differences between two tracings
 S5_AHEAD_IN = 0.5
 QUICK_SITES = ("WS", "BS", "RB", "LO", "GI")  # felt on a string's round
@@ -225,7 +226,8 @@ class Story:
         evaluation = start_evaluation(
             pairing=pairing, measurement=measurement, visit=visit, created_by=self.lead
         )
-        return evaluate_now(evaluation=evaluation)
+        age = self.calendar.today - evaluation.evaluated_on
+        return evaluate_now(evaluation=evaluation, in_depth=age < IN_DEPTH)
 
     def sign(self, visit: Visit, pairing: Pairing, verdict: Mapping[str, Any]) -> None:
         values = dict(verdict)
