@@ -86,8 +86,9 @@ def evaluate_now(
 ) -> FitEvaluation:
     """Compute a waiting evaluation and freeze inputs, result and engine version with it.
 
-    `in_depth` adds what builds on the fit itself: bands, room, a suggestion. `told` hears the name of each step and the share done. What the engine or the records refuse
-    becomes a stored failure in plain words.
+    `in_depth` adds what builds on the fit itself: bands, room, a suggestion. `told` hears the name
+    of each step and the share done. What the engine or the records refuse becomes a stored failure
+    in plain words.
     """
     if evaluation.state == FitEvaluation.State.DONE:
         return evaluation
