@@ -7,7 +7,14 @@ from django.utils.formats import date_format
 from fitting.adapters.evaluation_page import result_of
 from fitting.adapters.finding_words import RULE_OF, FindingRow, finding_row
 from fitting.adapters.measures import SIDE_WORDS
-from fitting.adapters.pictures import gap_chart, last_rib_of, load_map_of, thirds_chart, top_kpa
+from fitting.adapters.pictures import (
+    gap_chart,
+    last_rib_of,
+    load_map_of,
+    map_data,
+    thirds_chart,
+    top_kpa,
+)
 from fitting.engine import CaseResult, Finding, FitResult, Rule
 from fitting.models import FitEvaluation
 from horses.charts.theme import Chart, LengthUnit
@@ -89,6 +96,14 @@ def _case(result: FitResult, name: str) -> CaseResult:
     return found.get(name) or result.cases[0]
 
 
+def _map(
+    column: str, result: FitResult, title: str, unit: LengthUnit, top: float, rib: float | None
+) -> Chart:
+    case = _case(result, "standing")
+    data = map_data(result, case, top=top, last_rib=rib, is_small=True)
+    return load_map_of(case, data, id=f"map-{column}", title=title, unit=unit)
+
+
 def title_of(evaluation: FitEvaluation) -> str:
     """Return saddle and day, which tell two evaluations of a horse apart."""
     return f"{evaluation.pairing.saddle.tag}, {date_format(evaluation.evaluated_on, 'j F Y')}"
@@ -102,16 +117,7 @@ def comparison_of(first: FitEvaluation, second: FitEvaluation, unit: LengthUnit)
     titles = {column: title_of(row) for column, row, _ in pair}
     return Comparison(
         maps=tuple(
-            load_map_of(
-                result,
-                _case(result, "standing"),
-                id=f"map-{column}",
-                title=titles[column],
-                unit=unit,
-                top=top,
-                last_rib=ribs[column],
-                is_small=True,
-            )
+            _map(column, result, titles[column], unit, top, ribs[column])
             for column, _, result in pair
         ),
         gaps=tuple(

@@ -12,6 +12,8 @@ from fitting.adapters.allowance_words import (
     placement_rows,
     settled_words,
 )
+from fitting.adapters.case_maps import LoadSection, load_section
+from fitting.adapters.doubts import with_doubts
 from fitting.adapters.errors import CannotShow
 from fitting.adapters.felt import Disagreement, Felt, disagreement
 from fitting.adapters.finding_words import FindingGroup, grouped
@@ -23,28 +25,15 @@ from fitting.adapters.pictures import (
     cases_in_order,
     gap_chart,
     last_rib_of,
-    load_map_of,
     section_of,
     thirds_chart,
-    top_kpa,
     zone_rows,
 )
-from fitting.engine import LOAD_CASES, CaseResult, EngineError, FitResult, from_dict
+from fitting.engine import CaseResult, EngineError, FitResult, from_dict
 from fitting.models import FitEvaluation
 from horses.charts.theme import Chart, LengthUnit
 
 GAP_CASES = ("saddle_only", "standing")  # the hand finds the first one at a visit
-SHORT_TITLES = {case.name: case.short for case in LOAD_CASES}  # for results kept without their own
-
-
-@dataclass(frozen=True)
-class CaseMap:
-    """The load map of one case, with the name its switch carries."""
-
-    name: str
-    title: str
-    short: str
-    chart: Chart
 
 
 @dataclass(frozen=True)
@@ -62,7 +51,8 @@ class EvaluationPage:
 
     disagreement: Disagreement | None
     groups: tuple[FindingGroup, ...]
-    maps: tuple[CaseMap, ...]
+    draws: int
+    loads: LoadSection
     sections: tuple[Chart, ...]
     gaps: tuple[Chart, ...]
     bearing: Table
@@ -122,33 +112,40 @@ def result_of(evaluation: FitEvaluation) -> FitResult:
     return result
 
 
-def page_of_evaluation(evaluation: FitEvaluation, felt: Felt, unit: LengthUnit) -> EvaluationPage:
-    """Return the page of a computed evaluation; charts in the practice's unit of length."""
+def loads_of_evaluation(evaluation: FitEvaluation, chosen: str, unit: LengthUnit) -> LoadSection:
+    """Return only the part of the page that changes with the load case chosen."""
+    return _loads(evaluation, result_of(evaluation), chosen, unit)
+
+
+def _loads(
+    evaluation: FitEvaluation, result: FitResult, chosen: str, unit: LengthUnit
+) -> LoadSection:
+    engine = evaluation.inputs["engine"]
+    return load_section(
+        result, chosen, unit, last_rib=last_rib_of(engine), pad=_pad_thickness(engine)
+    )
+
+
+def _pad_thickness(engine: Mapping[str, Any]) -> float:
+    return float(engine["layers"]["pad_thickness"])
+
+
+def page_of_evaluation(
+    evaluation: FitEvaluation, felt: Felt, unit: LengthUnit, chosen: str = ""
+) -> EvaluationPage:
+    """Return the page of a computed evaluation; charts in the practice's unit of length.
+
+    `chosen` names the load case shown large; an unknown one is answered with the first.
+    """
     result, inputs = result_of(evaluation), evaluation.inputs
-    last_rib, top = last_rib_of(inputs["engine"]), top_kpa(result)
-    pad = float(inputs["engine"]["layers"]["pad_thickness"])
+    last_rib, pad = last_rib_of(inputs["engine"]), _pad_thickness(inputs["engine"])
     cases = {case.name: case for case in cases_in_order(result)}
     standing = cases.get("standing") or result.cases[0]
     return EvaluationPage(
         disagreement=disagreement(felt, (finding.level for finding in result.findings)),
-        groups=grouped(result.findings, felt, unit),
-        maps=tuple(
-            CaseMap(
-                name,
-                case.title,
-                case.short or SHORT_TITLES.get(name, case.title),
-                load_map_of(
-                    result,
-                    case,
-                    id=f"map-{name}",
-                    title=case.title,
-                    unit=unit,
-                    top=top,
-                    last_rib=last_rib,
-                ),
-            )
-            for name, case in cases.items()
-        ),
+        groups=with_doubts(grouped(result.findings, felt, unit), result, unit),
+        draws=result.draws,
+        loads=_loads(evaluation, result, chosen, unit),
         sections=tuple(
             section_of(section, id=f"section-{section.name}", unit=unit, pad=pad)
             for section in result.sections

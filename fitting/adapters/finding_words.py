@@ -104,6 +104,9 @@ class FindingRow:
     text: str
     source: str
     evidence: str
+    likelihood: str = ""
+    bands: tuple[str, ...] = ()
+    narrowing: str = ""
 
     @property
     def value(self) -> str:

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitting.adapters.measures import SIDE_WORDS, shown
+from fitting.charts.back_in_space import BackInSpace, back_in_space
 from fitting.charts.gap_curve import GapCurves, gap_curve
 from fitting.charts.load_map import LoadMap, load_map
 from fitting.charts.sections import SectionOverlay, section_overlay
@@ -57,28 +58,24 @@ def _rows_shown(result: FitResult, last_rib: float | None) -> NDArray[np.bool_]:
     return np.asarray((result.x >= low) & (result.x <= high))
 
 
-def load_map_of(
-    result: FitResult,
-    case: CaseResult,
-    *,
-    id: str,
-    title: str,
-    unit: LengthUnit,
-    top: float,
-    last_rib: float | None,
-    is_small: bool = False,
-) -> Chart:
+def map_data(
+    result: FitResult, case: CaseResult, *, top: float, last_rib: float | None, **look: bool
+) -> LoadMap:
+    """Return what a map of one load case shows, large or small."""
     rows = _rows_shown(result, last_rib)
     pressure = np.where(np.isfinite(case.gap), case.pressure, np.nan)[:, rows] * KPA
-    data = LoadMap(
+    return LoadMap(
         x_mm=result.x[rows] * MM,
         y_mm=result.y * MM,
-        pressure_kpa=np.round(pressure, 2),
+        pressure_kpa=pressure,
         top_kpa=top,
         last_rib_mm=None if last_rib is None else last_rib * MM,
         stations_mm=tuple((section.name, section.x * MM) for section in result.sections),
-        is_small=is_small,
+        **look,
     )
+
+
+def load_map_of(case: CaseResult, data: LoadMap, *, id: str, title: str, unit: LengthUnit) -> Chart:
     return chart(
         load_map(data, unit),
         id=id,
@@ -89,15 +86,44 @@ def load_map_of(
     )
 
 
+def space_chart(result: FitResult, case: CaseResult, data: LoadMap, *, pad: float) -> Chart:
+    """Return the standing back with the bars and the load of a case, to be turned.
+
+    The underside lies over the back by the gap, with a pad of a thickness [m] between them; where
+    it presses, it is drawn lower by what pad and back give.
+    """
+    rows = np.isin(result.x * MM, data.x_mm)
+    heights = result.z[:, rows]
+    figure = BackInSpace(
+        x_mm=data.x_mm,
+        y_mm=data.y_mm,
+        heights_mm=heights * MM,
+        underside_mm=(heights + case.gap[:, rows] + pad) * MM,
+        pressure_kpa=data.pressure_kpa,
+        top_kpa=data.top_kpa,
+    )
+    return chart(
+        back_in_space(figure),
+        id=f"space-{case.name}",
+        title=f"The load on the back, to be turned: {case.title.lower()}",
+        head=ZONE_HEAD,
+        rows=zone_rows(case),
+        note=(
+            f"The tail is toward you. Brighter is more load, up to {data.top_kpa:.0f} kPa. The "
+            "grey veil is the underside of the bars. The back is drawn as it stands."
+        ),
+    )
+
+
 def zone_rows(case: CaseResult) -> Rows:
     """Return mean and peak pressure by third and by inner and outer half, as text."""
     return tuple(
-        (words, *(_both_sides(case, code, zone) for code in ("mean_pressure", "peak_pressure")))
+        (words, *(both_sides(case, code, zone) for code in ("mean_pressure", "peak_pressure")))
         for zone, words in (ZONES | HALVES).items()
     )
 
 
-def _both_sides(case: CaseResult, code: str, zone: str) -> str:
+def both_sides(case: CaseResult, code: str, zone: str) -> str:
     left, right = (case.value(code, zone, side) * KPA for side in SIDES)
     # The highest moment of a stride has no mean: published means are over whole strides.
     return f"{left:.1f} / {right:.1f} kPa" if math.isfinite(left + right) else "–"

@@ -7,7 +7,7 @@ import numpy as np
 import plotly.graph_objects as go
 from numpy.typing import NDArray
 
-from horses.charts.theme import ACCENT, LOAD_SCALE, LengthUnit, figure_of, words_above
+from horses.charts.theme import ACCENT, LOAD_SCALE, LengthUnit, figure_of, slim, words_above
 
 Array = NDArray[np.float64]
 NOTE_KPA = 11.0  # the mean pressure the published area measure counts from
@@ -63,7 +63,7 @@ class LoadMap:
 
 def load_map(data: LoadMap, unit: LengthUnit) -> go.Figure:
     """Return the map: brighter is more load, a red line encloses more than 11 kPa."""
-    across, along, pressure = _plan(data)
+    across, along, pressure = plan(data)
     traces = [_heat(unit(across), unit(along), pressure, data.top_kpa)]
     if np.max(np.nan_to_num(pressure)) > NOTE_KPA:
         traces.append(_contour(unit(across), unit(along), pressure))
@@ -81,8 +81,8 @@ def load_map(data: LoadMap, unit: LengthUnit) -> go.Figure:
     )
 
 
-def _plan(data: LoadMap) -> tuple[Array, Array, Array]:
-    """Lay both halves side by side, with an empty strip along the spine."""
+def plan(data: LoadMap) -> tuple[Array, Array, Array]:
+    """Return places across and along [mm] and the pressure of both halves, the spine left free."""
     gap = np.full((len(data.x_mm), 1), np.nan)
     left, right = data.pressure_kpa
     across = np.concatenate([-data.y_mm[::-1], [0.0], data.y_mm])
@@ -92,9 +92,9 @@ def _plan(data: LoadMap) -> tuple[Array, Array, Array]:
 def _heat(across: Array, along: Array, pressure: Array, top_kpa: float) -> dict[str, Any]:
     return {
         "type": "heatmap",
-        "x": across,
-        "y": along,
-        "z": pressure,
+        "x": slim(across),
+        "y": slim(along),
+        "z": slim(pressure),
         "zmin": 0,
         "zmax": top_kpa,
         "colorscale": LOAD_SCALE,
@@ -108,9 +108,9 @@ def _heat(across: Array, along: Array, pressure: Array, top_kpa: float) -> dict[
 def _contour(across: Array, along: Array, pressure: Array) -> dict[str, Any]:
     return {
         "type": "contour",
-        "x": across,
-        "y": along,
-        "z": np.nan_to_num(pressure),
+        "x": slim(across),
+        "y": slim(along),
+        "z": slim(np.nan_to_num(pressure)),
         "contours": {"start": NOTE_KPA, "end": NOTE_KPA, "size": 1, "coloring": "none"},
         "line": {"color": CONTOUR, "width": 2.5},
         "showscale": False,

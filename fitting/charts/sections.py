@@ -7,7 +7,16 @@ import numpy as np
 import plotly.graph_objects as go
 from numpy.typing import NDArray
 
-from horses.charts.theme import INK, LINE, SIDE_LINES, LengthUnit, figure_of, named, words_above
+from horses.charts.theme import (
+    INK,
+    LINE,
+    SIDE_LINES,
+    LengthUnit,
+    figure_of,
+    named,
+    slim,
+    words_above,
+)
 
 Array = NDArray[np.float64]
 HEIGHT = 240  # until the page knows how wide the section is
@@ -63,8 +72,8 @@ def _back(data: SectionOverlay, unit: LengthUnit) -> dict[str, Any]:
     low = unit(_lowest(data))
     return {
         "type": "scatter",
-        "x": np.concatenate([x, x[[-1, 0]]]),
-        "y": np.concatenate([z, [low, low]]),
+        "x": slim(np.concatenate([x, x[[-1, 0]]])),
+        "y": slim(np.concatenate([z, [low, low]])),
         "mode": "lines",
         "line": {"color": INK, "width": 2.5},
         "fill": "toself",
@@ -81,8 +90,8 @@ def _pad(sign: int, y: Array, z: Array, pad_mm: float, unit: LengthUnit) -> dict
     under_y, under_z = y + pad_mm * rise / length, z - pad_mm / length
     return {
         "type": "scatter",
-        "x": sign * unit(np.concatenate([y, under_y[::-1]])),
-        "y": unit(np.concatenate([z, under_z[::-1]])),
+        "x": slim(sign * unit(np.concatenate([y, under_y[::-1]]))),
+        "y": slim(unit(np.concatenate([z, under_z[::-1]]))),
         "mode": "lines",
         "line": {"width": 0},
         "fill": "toself",
@@ -95,8 +104,8 @@ def _pad(sign: int, y: Array, z: Array, pad_mm: float, unit: LengthUnit) -> dict
 def _underside(side: str, x: Array, z: Array) -> dict[str, Any]:
     return {
         "type": "scatter",
-        "x": x,
-        "y": z,
+        "x": slim(x),
+        "y": slim(z),
         "mode": "lines",
         "line": {**SIDE_LINES[side], "width": 4},
         "name": "Tree, left" if side == "L" else "Tree, right",

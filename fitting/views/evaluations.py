@@ -7,11 +7,12 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.cache import patch_vary_headers
 from django.views.decorators.http import require_POST
 
 from fitting.adapters.comparison import comparison_of, title_of
 from fitting.adapters.errors import CannotShow
-from fitting.adapters.evaluation_page import page_of_evaluation, summary_of
+from fitting.adapters.evaluation_page import loads_of_evaluation, page_of_evaluation, summary_of
 from fitting.adapters.felt import felt_of
 from fitting.adapters.suggestion import above_of, stored_of, suggestion_of
 from fitting.models import FitEvaluation
@@ -33,6 +34,8 @@ from horses.tasks import send_job
 NO_MEASUREMENT = (
     "There is no measured back to lay the tree on. Record the back first: sections and bar lines."
 )
+
+LOADS_ID = "loads"  # of the element that htmx fills anew
 
 OLD_FORM = "One of the two was stored by an older engine. Compute it again to compare them."
 
@@ -64,7 +67,31 @@ def _where(item: dict[str, Any], evaluation: FitEvaluation) -> str:
 
 
 def evaluation_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a computed fit; `?case=` names the load case shown large.
+
+    A page that already shows it fetches only the section of the load, another case chosen.
+    """
     evaluation = evaluation_for_page(pk)
+    chosen = request.GET.get("case", "")
+    is_done = evaluation.state == FitEvaluation.State.DONE
+    if is_done and request.headers.get("HX-Target") == LOADS_ID:
+        response = _loads_only(request, evaluation, chosen)
+    else:
+        response = _whole_page(request, evaluation, chosen)
+    patch_vary_headers(response, ["HX-Target"])  # one address, two answers
+    return response
+
+
+def _loads_only(request: HttpRequest, evaluation: FitEvaluation, chosen: str) -> HttpResponse:
+    try:
+        loads = loads_of_evaluation(evaluation, chosen, _unit(request))
+    except CannotShow:
+        return HttpResponse(headers={"HX-Refresh": "true"})  # the page says what to do
+    context = {"evaluation": evaluation, "loads": loads}
+    return render(request, "fitting/evaluation_loads.html", context)
+
+
+def _whole_page(request: HttpRequest, evaluation: FitEvaluation, chosen: str) -> HttpResponse:
     horse = evaluation.pairing.horse
     check = last_soreness_check(horse, evaluation.evaluated_on)
     felt = felt_of(check)
@@ -77,7 +104,7 @@ def evaluation_detail(request: HttpRequest, pk: int) -> HttpResponse:
     }
     if evaluation.state == FitEvaluation.State.DONE:
         with suppress(CannotShow):  # the page then offers to compute it again
-            context["page"] = page_of_evaluation(evaluation, felt, _unit(request))
+            context["page"] = page_of_evaluation(evaluation, felt, _unit(request), chosen)
             above = above_of(felt, unsafe=unsafe_saddle(evaluation))
             context["suggestion"] = suggestion_of(stored_of(evaluation), above, _unit(request))
             context["others"] = others_to_compare(evaluation)

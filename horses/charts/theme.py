@@ -9,7 +9,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
+import numpy as np
 import plotly.graph_objects as go
+from numpy.typing import NDArray
 
 INK = "#1f2a30"
 SOFT = "#55606a"
@@ -111,6 +113,11 @@ def figure_of(traces: Sequence[dict[str, Any]], **layout: Any) -> go.Figure:
     check the whole figure again for every piece.
     """
     return go.Figure(data=list(traces), layout={"template": TEMPLATE, **layout})
+
+
+def slim(values: NDArray[Any]) -> NDArray[np.float32]:
+    """Return values as a screen needs them, in half the bytes."""
+    return np.asarray(values, np.float32)
 
 
 def named(title: str, **axis: Any) -> dict[str, Any]:

@@ -1,11 +1,17 @@
 """The figures of a computed fit: traces, titles, axes, sides and proportions."""
 
+import base64
+from io import BytesIO
+
 import numpy as np
 import pytest
+from PIL import Image
 
+from fitting.charts.back_in_space import BackInSpace, back_in_space
 from fitting.charts.gap_curve import GapCurves, gap_curve
 from fitting.charts.load_map import LoadMap, load_map
 from fitting.charts.sections import SectionOverlay, section_overlay
+from fitting.charts.small_map import PALETTE, small_map
 from fitting.charts.thirds import Thirds, thirds
 from horses.charts.theme import CENTIMETRES, INCHES, chart
 
@@ -172,3 +178,64 @@ def test_no_chart_catches_the_finger_that_scrolls_the_page(axis: str) -> None:
     template = load_map(a_map(), INCHES).layout.template.layout
     assert template[axis].fixedrange
     assert template.dragmode is False
+
+
+def pixels_of(source: str) -> np.ndarray:
+    file = BytesIO(base64.b64decode(source.removeprefix("data:image/png;base64,")))
+    return np.asarray(Image.open(file).convert("RGB")).astype(int)
+
+
+def is_near(pixels: np.ndarray, colour: tuple[int, int, int]) -> np.ndarray:
+    return (np.abs(pixels - colour) <= 2).all(axis=-1)
+
+
+YELLOW, NAVY = (254, 232, 56), (0, 34, 78)  # ends of Matplotlib's table of cividis, from memory
+
+
+def test_a_small_map_has_the_load_where_the_large_one_has_it() -> None:
+    """The hot cell lies left and far out, a fifth of the way back: bright there, dark across."""
+    pressure = np.zeros((2, len(X), len(Y)))
+    pressure[0, 8:13, 2:] = 25.0
+    pixels = pixels_of(small_map(a_map(pressure)).source)
+    rows, columns = np.nonzero(is_near(pixels, YELLOW))
+    assert columns.max() < pixels.shape[1] / 2
+    assert rows.mean() / pixels.shape[0] == pytest.approx(10.5 / len(X), abs=0.03)
+    mirrored = pixels_of(small_map(a_map(pressure[::-1])).source)
+    assert np.nonzero(is_near(mirrored, YELLOW))[1].min() > pixels.shape[1] / 2
+
+
+def test_a_small_map_uses_the_scale_it_is_told() -> None:
+    pressure = np.full((2, len(X), len(Y)), 10.0)
+    full = pixels_of(small_map(a_map(pressure, top_kpa=10.0)).source)
+    low = pixels_of(small_map(a_map(pressure, top_kpa=1000.0)).source)
+    assert is_near(full, YELLOW).any()
+    assert not is_near(low, YELLOW).any()
+
+
+def test_a_small_map_is_paper_off_the_bars_and_small() -> None:
+    nothing = np.full((2, len(X), len(Y)), np.nan)
+    made = small_map(a_map(nothing, last_rib_mm=None))
+    assert not is_near(pixels_of(made.source), NAVY).any()
+    assert len(made.source) < 4000
+    assert made.height / made.width == pytest.approx(np.ptp(X) / 280.0, rel=0.02)
+
+
+def test_a_small_map_outlines_eleven_kpa_only_where_it_is_passed() -> None:
+    red = tuple(PALETTE[253 * 3 : 254 * 3])
+    assert is_near(pixels_of(small_map(a_map()).source), red).any()
+    calm = a_map(np.full((2, len(X), len(Y)), 10.9))
+    assert not is_near(pixels_of(small_map(calm).source), red).any()
+
+
+def test_in_space_left_is_left_and_the_load_lies_on_the_back() -> None:
+    heights = np.zeros((2, len(X), len(Y))) - Y
+    pressure = np.full((2, len(X), len(Y)), np.nan)
+    pressure[0, 10:20, 1:3] = 20.0
+    figure = back_in_space(BackInSpace(X, Y, heights, heights + 15.0, pressure, 25.0))
+    back, load, tree = figure.data[:3]
+    colours = np.array(load.surfacecolor, float)  # rows across, columns along
+    across = np.nonzero(np.isfinite(colours))[0]
+    assert np.array(load.y)[across].max() < 0  # +y is the horse's right
+    assert np.array(load.z)[colours == 20.0].max() < np.array(back.z).max()
+    assert (np.array(tree.z) > np.array(back.z)).all()
+    assert (load.cmin, load.cmax) == (0, 25.0)

@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 from pytest_django.fixtures import DjangoAssertNumQueries
 
-from fitting.engine import ENGINE_VERSION, cases_for
+from fitting.engine import ENGINE_VERSION, RULES, cases_for
 from fitting.models import FitEvaluation
 from fitting.services.evaluations import start_evaluation
 from horses.services.jobs import queue_job
@@ -109,30 +109,105 @@ def test_only_checks_up_to_the_day_count(client: Client) -> None:
 
 def test_every_picture_is_there_with_a_table(client: Client) -> None:
     html = page_of(client, evaluated(saddle=flat_saddle()))
-    names = [f"map-{case.name}" for case in cases_for()]
-    names += [f"section-S{i}" for i in range(1, 6)]
+    names = ["map-standing", "space-standing", *(f"section-S{i}" for i in range(1, 6))]
     names += ["gap-saddle_only", "gap-standing", "thirds"]
     for name in names:
         assert figure_of(html, name)["data"]
     assert html.count('<details class="chart-table">') == len(names)
 
 
-def test_all_load_maps_share_one_scale(client: Client) -> None:
+def cells_of(html: str) -> list[str]:
+    return re.findall(r'<a id="case-(\w+)" href="\?case=\1#maps-title"', html)
+
+
+def test_all_load_cases_stand_side_by_side_each_with_its_numbers(client: Client) -> None:
     html = page_of(client, evaluated(saddle=flat_saddle()))
-    tops = {figure_of(html, f"map-{case.name}")["data"][0]["zmax"] for case in cases_for()}
+    assert cells_of(html) == [case.name for case in cases_for()]
+    table = html[html.index('id="cases-table"') :].split("</table>")[0]
+    assert re.findall(r'<th scope="row">([^<]*)</th>', table) == [c.title for c in cases_for()]
+
+
+def test_a_case_is_chosen_by_its_address_alone(client: Client) -> None:
+    """Without JavaScript the link loads the page again, with the case shown large."""
+    row = evaluated(saddle=flat_saddle())
+    url = reverse("evaluation_detail", args=[row.pk])
+    html = client.get(url, {"case": "rider_left"}).content.decode()
+    assert figure_of(html, "map-rider_left")["data"]
+    assert 'id="map-standing-figure"' not in html
+    chosen = re.findall(r'<a id="case-(\w+)"[^>]*aria-current="true"', html)
+    assert chosen == ["rider_left"]
+    assert figure_of(client.get(url, {"case": "none"}).content.decode(), "map-standing")["data"]
+
+
+def test_another_case_is_fetched_without_the_rest_of_the_page(client: Client) -> None:
+    row = evaluated(saddle=flat_saddle())
+    url = reverse("evaluation_detail", args=[row.pk])
+    part = client.get(url, {"case": "saddle_only"}, headers={"HX-Target": "loads"})
+    html = part.content.decode()
+    assert figure_of(html, "map-saddle_only")["data"]
+    assert "findings-title" not in html
+    assert "HX-Target" in part["Vary"]  # or a cache would give the part for the page
+    FitEvaluation.objects.filter(pk=row.pk).update(result={"type": "FitResult", "old": 1})
+    assert client.get(url, headers={"HX-Target": "loads"})["HX-Refresh"] == "true"
+
+
+def test_all_load_maps_share_one_scale(client: Client) -> None:
+    row = evaluated(saddle=flat_saddle())
+    url = reverse("evaluation_detail", args=[row.pk])
+    tops = {
+        figure_of(client.get(url, {"case": name}).content.decode(), f"map-{name}")["data"][0][
+            "zmax"
+        ]
+        for name in ("standing", "ridden_trot", "saddle_only")
+    }
     assert len(tops) == 1
 
 
 def test_a_stride_shows_peaks_and_no_means(client: Client) -> None:
-    html = page_of(client, evaluated(saddle=flat_saddle()))
+    url = reverse("evaluation_detail", args=[evaluated(saddle=flat_saddle()).pk])
+    pages = {
+        name: client.get(url, {"case": name}).content.decode()
+        for name in ("standing", "ridden_trot")
+    }
     tables = {
         name: html[html.index(f'id="map-{name}-figure"') :].split("</table>")[0]
-        for name in ("standing", "ridden_trot")
+        for name, html in pages.items()
     }
     row = r'<th scope="row">Front third</th><td>([^<]*)</td><td>([^<]*)</td>'
     means = {name: re.search(row, table).groups() for name, table in tables.items()}
     assert means["ridden_trot"][0] == "–"
     assert all("kPa" in text for text in (*means["standing"], means["ridden_trot"][1]))
+
+
+def test_a_finding_says_how_sure_it_is_where_that_was_drawn(client: Client) -> None:
+    row = evaluated(saddle=flat_saddle())
+    result = row.result
+    rock = next(f for f in result["findings"] if f["code"] == "rock" and f["side"] == "left")
+    for finding in result["findings"]:
+        finding["share"] = None
+    rock["share"] = 0.82
+    rule = next(rule for rule in RULES if rule.code == "rock")
+    result["bands"] = [
+        {"type": "Band", "code": rule.measure, "zone": rule.zone, "side": "left"}
+        | {"case": rock["case"]}
+        | {"low": 0.009, "middle": 0.014, "high": 0.019}
+    ]
+    FitEvaluation.objects.filter(pk=row.pk).update(result=result)
+    html = page_of(client, row)
+    entry = html[html.index('id="finding-rock"') :].split("</li>")[0]
+    assert "Likely (82 %) beyond the limit" in entry
+    assert "left (near): 9.0 mm to 19 mm in 90 % of draws" in entry
+    assert html.count("in 90 % of draws") == 1
+
+
+def test_a_finding_that_was_not_drawn_says_nothing_of_draws(client: Client) -> None:
+    row = evaluated(saddle=flat_saddle())
+    findings = [finding | {"share": None} for finding in row.result["findings"]]
+    bare = row.result | {"findings": findings, "bands": [], "narrowing": [], "draws": 0}
+    FitEvaluation.objects.filter(pk=row.pk).update(result=bare)
+    html = page_of(client, row)
+    assert "draws" not in html
+    assert "How sure" not in html
 
 
 def test_the_gap_of_the_flat_tree_is_in_the_middle(client: Client) -> None:
