@@ -25,7 +25,7 @@ measurement of a back's surface in motion was found.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.interpolate import RectBivariateSpline
@@ -96,11 +96,6 @@ def moved(
     return from_heights(surface.x, surface.y, z, midline, surface.warnings)
 
 
-def mirrored_change(change: BackChange) -> BackChange:
-    """Return the change as a mirror shows it."""
-    return replace(change, bend=-change.bend)
-
-
 def lift_shape(x: Array) -> Array:
     """Return the rise along the back (n,) per unit of lift; a straight line ahead of the withers.
 
@@ -153,7 +148,9 @@ def _read(surface: BackSurface, x: Array, y: Array) -> Array:
     """Heights at places (any shape) of the standing back; straight on past the grid."""
     left, right = surface.z
     across, heights = [-surface.y[::-1], surface.y], [left[:, ::-1], right]
-    if surface.midline is not None and surface.y[0] > 0:
+    if surface.y[0] == 0.0:  # both sides begin on the midline: once is enough
+        across[1], heights[1] = across[1][1:], heights[1][:, 1:]
+    elif surface.midline is not None:
         across.insert(1, np.zeros(1))
         heights.insert(1, surface.midline[:, None])
     grid_y = np.concatenate(across)

@@ -11,7 +11,6 @@ from fitting.engine.loads import BEND, LIFT
 from fitting.engine.motion import (
     MUSCLE_DEPTH,
     lift_shape,
-    mirrored_change,
     muscle_depth,
     unbent,
 )
@@ -49,7 +48,7 @@ def test_no_change_is_the_same_back():
 @pytest.mark.parametrize("back", [THISTLE, FERN], ids=["thistle", "fern"])
 def test_mirrored_back_bent_the_other_way_is_the_mirror(back, change):
     surface = build_surface(back)
-    one = moved(mirror(surface), mirrored_change(change))
+    one = moved(mirror(surface), replace(change, bend=-change.bend))
     other = mirror(moved(surface, change))
     assert np.allclose(one.z, other.z, atol=1e-12)
     assert np.allclose(one.normal, other.normal, atol=1e-9)
@@ -215,3 +214,13 @@ def test_sizes_are_those_of_a_walking_horse():
     half_swing = [np.radians(angle) / 2 / curved for angle in (4.9, 7.0)]
     assert half_swing[0] < LIFT < half_swing[1]
     assert not half_swing[0] < 2 * LIFT < half_swing[1]
+
+
+def test_grid_that_begins_on_the_midline_bends_as_one_that_begins_beside_it():
+    x, y = np.linspace(-0.1, 0.7, 41), np.linspace(0.0, 0.19, 20)
+    heights = np.broadcast_to(-2.0 * y**2, (2, len(x), len(y)))
+    change = BackChange(bend=0.14)
+    whole = moved(build_surface(HeightGrid(x, y, heights)), change, muscle=0.0)
+    beside = moved(build_surface(HeightGrid(x, y[1:], heights[:, :, 1:])), change, muscle=0.0)
+    assert np.allclose(whole.z[:, :, 1:], beside.z, atol=1e-4)
+    assert not np.allclose(whole.z[:, :, 1:], heights[:, :, 1:], atol=1e-3)
