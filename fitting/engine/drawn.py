@@ -5,7 +5,7 @@ a small error makes a small change: a row or cell that just crosses a threshold 
 Only differences between draws are used; the level of a measure comes from the fine cells.
 
 Left out, because they count single cells or rows on the fine cells and have no meaning between
-them: the length that touches at all, the gap at the very tips, shares of the bars' halves.
+them: the length that touches at all, shares of the bars' halves.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ class DrawnCase:
     clearance: Array
 
 
-class Cells:
+class CoarseCells:
     """The coarse cells of a response, and what stays the same in all its draws."""
 
     def __init__(self, response: Response, inward: Array, last_rib: float | None) -> None:

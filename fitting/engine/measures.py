@@ -211,7 +211,7 @@ def _bearing_length(field: Field, side: int) -> float:
 
 
 def gap_measures(field: Field) -> list[Measure]:
-    """Return the gap under the middle of each side and at its tips.
+    """Return the gap under the middle of each side.
 
     Notes
     -----
@@ -221,8 +221,7 @@ def gap_measures(field: Field) -> list[Measure]:
     out = []
     for side, name in enumerate(SIDES):
         gap = row_gap(field, side)
-        kept = np.flatnonzero(np.isfinite(gap))
-        if not len(kept):
+        if not np.isfinite(gap).any():
             continue
         inner = gap[_between_ends(gap)]
         run = max(1, round(GAP_RUN / field.step))
@@ -230,8 +229,6 @@ def gap_measures(field: Field) -> list[Measure]:
             Measure("bridge_gap", _held(inner, run), "m", side=name),
             Measure("largest_gap", float(max(inner.max(initial=0.0), 0.0)), "m", side=name),
             Measure("gap_length", float((inner > 0).sum() * field.step), "m", side=name),
-            Measure("tip_gap", float(max(gap[kept[0]], 0.0)), "m", "cranial", name),
-            Measure("tip_gap", float(max(gap[kept[-1]], 0.0)), "m", "caudal", name),
         ]
     return out
 

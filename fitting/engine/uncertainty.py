@@ -1,11 +1,11 @@
 """How far the numbers of an evaluation may be off, from what is known of its inputs' errors.
 
 Draws of all sources of error (`draws`) are carried to the measures by solving their contact anew,
-on every second cell, about the poses the evaluation settled in (`response`). A draw's measures are
-taken relative to those without error on the same cells, and added to the evaluation's own. The
-share of a measure's variance that comes from each group of inputs is found by moving every source
-by one standard deviation in turn: the law of propagation of uncertainty, JCGM 100:2008, 5.1.2
-[memory], u^2(y) = sum (dy/dx_i u_i)^2. Only the draws' measures are kept, one case at a time.
+on every third row of cells, about the poses the evaluation settled in (`response`). A draw's
+measures are taken relative to those without error on the same cells, and added to the evaluation's
+own. The share of a measure's variance that comes from each group of inputs is found by moving every
+source by one standard deviation in turn: the law of propagation of uncertainty, JCGM 100:2008,
+5.1.2 [memory], u^2(y) = sum (dy/dx_i u_i)^2. Only the draws' measures are kept, one case at a time.
 
 A tree that bends, or holds no shape, is evaluated whole for each draw, so for fewer of them, and
 its variance is not parted.
@@ -21,7 +21,7 @@ import numpy as np
 
 from .bands import Band
 from .contact import ContactBatch, solve_contact
-from .drawn import Cells, Drawn, DrawnCase
+from .drawn import CoarseCells, Drawn, DrawnCase
 from .drawn_findings import Parts, Worst
 from .draws import Source, drawn_amounts, drawn_inputs, seed_of, sources_of
 from .errors import EngineError
@@ -49,7 +49,7 @@ TOLERANCE = 1e-3  # force out of balance over the load; far below what the error
 QUANTILES = (0.05, 0.50, 0.95)
 NOT_NEGATIVE = frozenset({"m2", "Pa", "N"})
 SHARES = frozenset({"share", "left_share", "bearing_share", "share_behind_last_rib"})
-GAPS = frozenset({"bridge_gap", "largest_gap", "gap_length", "tip_gap"})
+GAPS = frozenset({"bridge_gap", "largest_gap", "gap_length"})
 
 
 def with_uncertainty(
@@ -120,7 +120,7 @@ def _tables(
     for group in _on_one_back(solved):
         responses = responses_of(inputs, group, shifts, height)
         for one, response in zip(group, responses, strict=True):
-            cells = Cells(response, _inward(response), inputs.back.last_rib)
+            cells = CoarseCells(response, _inward(response), inputs.back.last_rib)
             # Sources are moved one by one only where a finding is told from.
             alone = 1 + len(sources) if one.case.name in read else 1
             picked = np.r_[:alone, 1 + len(sources) : len(rows)]
@@ -196,13 +196,13 @@ def _laws(inputs: FitInputs, sources: tuple[Source, ...], rows: Array) -> _Laws:
     return _Laws(inputs.layers.law(), *matched(inputs.layers, drawn))
 
 
-def _solved_rows(cells: Cells, laws: _Laws, rows: Array) -> Iterator[Drawn]:
+def _solved_rows(cells: CoarseCells, laws: _Laws, rows: Array) -> Iterator[Drawn]:
     for first in range(0, len(rows), CHUNK):
         pick = slice(first, first + CHUNK)
         yield _solved_chunk(cells, laws.take(pick), rows[pick])
 
 
-def _solved_chunk(cells: Cells, laws: _Laws, rows: Array) -> Drawn:
+def _solved_chunk(cells: CoarseCells, laws: _Laws, rows: Array) -> Drawn:
     """Measures of some rows: their contact solved in compressions of the nominal law."""
     r, stretch = cells.response, laws.stretch
     overlap = r.overlap + rows @ r.d_overlap
@@ -249,10 +249,9 @@ def _without_lost(measured: Drawn, lost: Array) -> Drawn:
     """Rows that found no balance have no measures, but no stability either."""
     if not lost.any():
         return measured
-    margin = np.where(lost, np.minimum(measured["stability_margin", "", ""], 0.0), np.nan)
     out = {key: np.where(lost, np.nan, values) for key, values in measured.items()}
-    kept = out["stability_margin", "", ""]
-    out["stability_margin", "", ""] = np.where(lost, margin, kept)
+    margin = measured["stability_margin", "", ""]
+    out["stability_margin", "", ""] = np.where(lost, np.minimum(margin, 0.0), margin)
     return out
 
 

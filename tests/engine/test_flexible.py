@@ -202,8 +202,9 @@ def test_supple_bars_lift_off_at_their_ends_and_stiff_ones_do_not():
     # Lift-off of a free beam loaded at its middle begins at lambda L = pi (Weitsman 1970 [memory]).
     for stiffness, lifts in ((50.0, False), (2.0, True)):
         result, _ = on_the_flat(stiffness, 200.0)
-        ends = [value(result, "tip_gap", zone, "left") for zone in ("cranial", "caudal")]
-        assert (min(ends) > 0.001) == lifts
+        under = result.cases[0].row_gap[0]
+        under = under[np.isfinite(under)]
+        assert (min(under[0], under[-1]) > 0.001) == lifts
 
 
 def test_weight_hung_on_a_span_gives_the_stiffness():
