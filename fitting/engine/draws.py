@@ -101,8 +101,8 @@ def smooth_shapes(at: Array, length: float, *, kept: float = KEPT) -> Array:
 def _of_back(back: BackShape, errors: Errors) -> Iterator[Source]:
     for i, station in enumerate(back.stations):
         for j, side in enumerate(SIDES):
-            at = errors.half_width_at
-            sigma = at[i][j] if i < len(at) else errors.half_width
+            known = errors.half_width_at
+            sigma = known[i][j] if i < len(known) else errors.half_width
             depths = np.asarray(getattr(station, side).depths, float)
             fixed = depths <= 0.0  # the midline itself is where the curve was marked
             shapes = np.zeros((0, len(depths)))
@@ -224,7 +224,7 @@ def _bars(name: str, sides: tuple[str, ...], sigma: float) -> Change:
             if name == "length" and hasattr(bar, "bearing_length"):
                 value = max(value, bar.bearing_length)
             new[side] = replace(bar, **{name: value})
-        return replace(inputs, tree=replace(tree, **new))  # type: ignore[type-var]
+        return replace(inputs, tree=replace(tree, **new))
 
     return change
 
@@ -233,7 +233,7 @@ def _whole_tree(name: str, sigma: float) -> Change:
     def change(inputs: FitInputs, amount: float) -> FitInputs:
         tree = inputs.tree
         value = max(getattr(tree, name) + amount * sigma, 0.0)
-        return replace(inputs, tree=replace(tree, **{name: value}))  # type: ignore[type-var]
+        return replace(inputs, tree=replace(tree, **{name: value}))
 
     return change
 
@@ -271,10 +271,15 @@ def _of_layers(inputs: FitInputs, errors: Errors) -> Iterator[Source]:
 
 def _layer(name: str, sigma: float) -> Change:
     def change(inputs: FitInputs, amount: float) -> FitInputs:
-        layer = stiffened(getattr(inputs.layers, name), float(np.exp(amount * sigma)))
-        return replace(inputs, layers=replace(inputs.layers, **{name: layer}))
+        return stiffened_in(inputs, name, float(np.exp(amount * sigma)))
 
     return change
+
+
+def stiffened_in(inputs: FitInputs, name: str, factor: float) -> FitInputs:
+    """Return the inputs with one of their layers, "tissue", "pad" or "flock", `stiffened`."""
+    layer: dict[str, Any] = {name: stiffened(getattr(inputs.layers, name), factor)}
+    return replace(inputs, layers=replace(inputs.layers, **layer))
 
 
 def stiffened(layer: Layer, factor: float) -> Layer:

@@ -11,8 +11,10 @@ of second order: turning of the normals, and products of two errors. The layers 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .draws import Source
 from .geometry import BackModel, BackSurface, HeightGrid
@@ -189,7 +191,7 @@ def responses_of(
         room = _room(one, first, one.surface, height)
         rooms = np.array([_room_shift(one, shift, height, room) for shift in shifts], float)
         pairs.insert(8, _turning(placed, one.pose, rows[k], cover[k], law))
-        out.append(Response(placed, one.pose, rows[k], *pairs, room, rooms))  # type: ignore[arg-type]
+        out.append(Response(placed, one.pose, rows[k], *pairs, room, rooms))  # type: ignore[arg-type,call-arg]
     return out
 
 
@@ -238,7 +240,7 @@ def thinned(placed: Placed) -> Placed:
     patch = placed.patch
     n, m = len(range(EVERY // 2, patch.shape[1], EVERY)), patch.shape[2]
 
-    def pick(values: Array) -> Array:
+    def pick(values: NDArray[Any]) -> NDArray[Any]:
         whole = values.reshape(*patch.shape, -1)[:, EVERY // 2 :: EVERY]
         return whole.reshape(2 * n * m, *values.shape[1:])
 

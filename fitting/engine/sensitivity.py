@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .bands import Sensitivity, Sweep, SweepFinding, SweepPoint
-from .draws import stiffened
+from .draws import stiffened_in
 from .errors import EngineError
 from .evaluate import evaluate_fit
 from .findings import Finding
@@ -82,7 +82,7 @@ def _ranges(inputs: FitInputs) -> list[_Range]:
             (0.5, 0.71, 1.4, 2.0, 3.3),
             "30 to 200 kPa about 60: human muscle (Isogai et al. 2022, J Phys Ther Sci "
             "34:777-783); no horse's back has been measured",
-            lambda given, x: _layered(given, "tissue", x),
+            lambda given, x: stiffened_in(given, "tissue", x),
         ),
         _Range(
             "placement",
@@ -103,7 +103,7 @@ def _ranges(inputs: FitInputs) -> list[_Range]:
                 (0.5, 0.71, 1.22, 1.5),
                 "20 to 60 kPa at a quarter's compression, about 40, for firm felt; common "
                 "practice, no source",
-                lambda given, x: _layered(given, "pad", x),
+                lambda given, x: stiffened_in(given, "pad", x),
             ),
         )
     if loads.rider_mass > 0:
@@ -142,8 +142,3 @@ def _rider_ranges(inputs: FitInputs) -> list[_Range]:
             lambda given, x: replace(given, loads=replace(given.loads, stirrup_share=x)),
         ),
     ]
-
-
-def _layered(inputs: FitInputs, name: str, factor: float) -> FitInputs:
-    layer = stiffened(getattr(inputs.layers, name), factor)
-    return replace(inputs, layers=replace(inputs.layers, **{name: layer}))
