@@ -55,7 +55,7 @@ class Narrowing:
 
 @dataclass(frozen=True)
 class SweepFinding:
-    """A finding at one point of a sweep: `level` "" where the tree found no rest."""
+    """A finding at one point of a sweep."""
 
     code: str
     side: str

@@ -12,10 +12,7 @@ from .flexible import as_bent, flex_measures
 from .geometry import BackShape, BackSurface, Grid, build_surface
 from .inputs import FitInputs, Solved
 from .loads import LoadCase, forces_of
-from .measures import (
-    Measure,
-    shape_measures,
-)
+from .measures import Measure, shape_measures
 from .motion import moved
 from .passes import PATIENCE
 from .pose import OUTSIDE, RESTLESS, Placed, Settled, patch_under, settle

@@ -6,10 +6,11 @@ a source. The limits are set here: a straight edge is read to about 1 mm.
 
 from __future__ import annotations
 
-from .rule import Rule
+from .rule import SHAPE, Rule
 
-SHAPE = ()
-PRACTICE = "A flexible tree must flex evenly left and right and return: common practice; limits set"
+PRACTICE = (
+    "A flexible tree must flex evenly left and right and return: common practice; limits set here"
+)
 FLEX_RULES: tuple[Rule, ...] = (
     Rule(
         code="bar_set",
@@ -19,7 +20,7 @@ FLEX_RULES: tuple[Rule, ...] = (
         plain=(-0.002, 0.002),
         beyond=(-0.005, 0.005),
         unit="m",
-        source=PRACTICE + " here",
+        source=PRACTICE,
         status="C; limits D",
         texts=(
             "After flexing the bar does not quite come back to its shape.",
@@ -35,7 +36,7 @@ FLEX_RULES: tuple[Rule, ...] = (
         plain=(-0.002, 0.002),
         beyond=(-0.004, 0.004),
         unit="m",
-        source=PRACTICE + " here",
+        source=PRACTICE,
         status="C; limits D",
         texts=(
             "The bars do not return alike; one side presses harder than the other.",
@@ -50,7 +51,7 @@ FLEX_RULES: tuple[Rule, ...] = (
         plain=(1.0, 1.25),
         beyond=(1.0, 1.5),
         unit="1",
-        source=PRACTICE + " here",
+        source=PRACTICE,
         status="C; limits D",
         texts=(
             "One bar bends a little more easily than the other.",

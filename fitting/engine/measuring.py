@@ -28,7 +28,7 @@ class Errors:
         a section, a quarter of a line.
     slope : float
         Of a bar or panel against the level [rad]; assumption: a bevel reads to 2 degrees at worst.
-    width, length, curve, shape : float
+    width, length, curve : float
         Of widths and spreads, of lengths, of rock, crown and flares [m]; assumption: a tape's.
     bending : float
         Of the logarithm of a bar's bending stiffness; assumption.

@@ -20,6 +20,7 @@ from .measures import (
     support_measures,
     whole_grid,
 )
+from .profiles import SIDES
 from .results import CaseResult, value_of
 from .sections import withers_clearance
 from .trees import PanelTree, Tree, TwoBarTree
@@ -29,8 +30,8 @@ STRIDE_MEANS = ("mean_pressure", "noted_area")
 
 def case_results(inputs: FitInputs, solved: tuple[Solved, ...]) -> tuple[CaseResult, ...]:
     """Return what each load case gives, in the same order."""
-    layouts = {id(one.placed): one.placed for one in solved}
-    laid = {key: layout_of(placed) for key, placed in layouts.items()}
+    trees = {id(one.placed): one.placed for one in solved}
+    laid = {key: layout_of(placed) for key, placed in trees.items()}
     return tuple(_case_result(inputs, one, laid[id(one.placed)]) for one in solved)
 
 
@@ -87,7 +88,7 @@ def _further(inputs: FitInputs, one: Solved, taken: tuple[Measure, ...]) -> list
     """Measures made of others: bearing length over the bearing part, left share, withers."""
     out = [Measure("left_share", value_of(taken, "share", "", "left"), "1")]
     out += bending_measures(one.placed, one.settled, one.index)
-    for side, name in enumerate(("left", "right")):
+    for side, name in enumerate(SIDES):
         span = float(np.diff(one.placed.face.bearing[side])[0])
         length = value_of(taken, "bearing_length", "", name)
         if np.isfinite(length):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 Range = tuple[float, float]
+SHAPE: tuple[str, ...] = ()  # reads the shape alone, no load case
 
 
 @dataclass(frozen=True)

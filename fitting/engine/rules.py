@@ -27,7 +27,7 @@ from __future__ import annotations
 from math import inf, radians
 
 from .flex_rules import FLEX_RULES
-from .rule import Rule
+from .rule import SHAPE, Rule
 
 __all__ = ["RULES", "Rule"]
 
@@ -35,7 +35,6 @@ STANDING = ("standing",)  # at rest, the rider in balance: what means are held a
 RIDDEN = ("ridden",)  # at rest, the rider anywhere
 ENDS = ("ends",)  # every load case at rest: the ends of the bars answer for all of them
 UNRIDDEN = ("unridden",)
-SHAPE = ()
 BAND = 1.5  # on a limit read off a mat, see above
 
 NYIKOS = "Nyikos et al. 2005, Pferdeheilkunde 21:187-198: 26 horses with back problems, trot"

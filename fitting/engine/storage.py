@@ -136,8 +136,6 @@ def _list(array: np.ndarray[Any, Any], digits: int | None) -> Any:
         return array.astype(int).tolist()
     if digits is not None:
         array = np.round(array, digits)
-    if digits == 0:
-        return np.where(np.isfinite(array), array, 0).astype(np.int64).tolist()
     if np.isfinite(array).all():
         return array.tolist()
     out = array.astype(object)
