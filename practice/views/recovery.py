@@ -40,9 +40,11 @@ def recovery_answer(request: HttpRequest, token: str) -> HttpResponse:
     link = RecoveryLink.objects.filter(token=token, expires_at__gt=timezone.now()).first()
     if link is None:
         return unlisted(render(request, "practice/recovery/gone.html", status=404))
-    if link.answered_at is not None:
-        return unlisted(render(request, "practice/recovery/thanks.html", {"is_late": True}))
     ride = ride_with_checks(link.ride_id).get()
+    if link.answered_at is not None or any(
+        check.moment == link.moment for check in ride.soreness_checks.all()
+    ):
+        return unlisted(render(request, "practice/recovery/thanks.html", {"is_late": True}))
     context = _context(link, ride)
     if timezone.now() < link.opens_at:
         return unlisted(render(request, "practice/recovery/early.html", context))
@@ -67,7 +69,7 @@ def _take(request: HttpRequest, link: RecoveryLink, form: QuickCheckForm) -> Htt
     scores = form.scores()
     try:
         answer_check(link=link, answered_at=timezone.now(), scores=scores)
-    except ValidationError:  # answered from another phone meanwhile
+    except ValidationError:  # made from another phone meanwhile
         return unlisted(render(request, "practice/recovery/thanks.html", {"is_late": True}))
     needs_vet = any((row["score"] or 0) >= SORE or row["is_warm"] for row in scores.values())
     return unlisted(render(request, "practice/recovery/thanks.html", {"needs_vet": needs_vet}))

@@ -13,7 +13,7 @@ from horses.forms.quick_check import ROUND_KEYS, QuickCheckForm
 from horses.forms.soreness import NOT_TESTED, part
 from horses.models import Horse, Ride, SkinMark, SorenessCheck
 from practice.models import RecoveryLink, User
-from practice.services.recovery import ask_owner
+from practice.services.recovery import answer_check, ask_owner
 from tests.factories import (
     make_horse,
     make_pairing,
@@ -142,6 +142,20 @@ def test_the_owner_answers_once_without_signing_in(link: RecoveryLink) -> None:
     assert (check.moment, check.ride, check.examiner) == ("next_day", link.ride, None)
     assert check.checked_at == ENDED + timedelta(hours=24)
     assert check.scores.get(site="BS", side="L").score == 1
+
+
+def test_a_link_never_changes_what_the_practice_has_felt_meanwhile(
+    page: Client, link: RecoveryLink
+) -> None:
+    with at(23):
+        page.post(reverse("ride_check", args=(link.ride_id, "next_day")), answers("2"))
+    with at(24):
+        text = Client().post(url_of(link), answers("0")).content.decode()
+        with pytest.raises(ValidationError, match="made already"):
+            answer_check(link=link, answered_at=ENDED, scores={})
+    assert "cannot be changed here" in text
+    check = SorenessCheck.objects.get()
+    assert {row.score for row in check.scores.all()} == {2}
 
 
 def test_the_page_gives_nothing_else_away(link: RecoveryLink) -> None:
