@@ -22,6 +22,8 @@ SLIP = "Greve and Dyson 2013: slip in 54 % of horses lame behind, in none of tho
 TITLES = {
     "sore_twice": "Sore twice running",
     "recovery": "Slow to recover",
+    # A kind of its own: a first slow test put off must not keep the second failed one quiet.
+    "refer": "Failed to recover twice",
     "uneven": "Newly uneven",
     "drift": "The back has changed since the last fit",
     "slip": "Slips to one side",
@@ -81,7 +83,7 @@ def recovery(tests: Sequence[tuple[datetime, RecoveryResult]], day: date) -> lis
     if must_refer(tests):
         return [
             Alert(
-                "recovery",
+                "refer",
                 "beyond",
                 "Two failed recovery tests within a year.",
                 "No long rides. Ask the veterinarian before going on.",

@@ -84,6 +84,8 @@ def test_two_fails_in_a_year_stop_the_long_rides() -> None:
     tests = [(NOON - timedelta(days=300), failed), (NOON - timedelta(days=100), failed)]
     (alert,) = rules.recovery(tests, DAY)
     assert alert.what.startswith("No long rides. Ask the veterinarian")
+    (once,) = rules.recovery(tests[-1:], NOON.date() - timedelta(days=90))
+    assert once.code != alert.code  # putting off the first test leaves the second one loud
 
 
 def test_drift_counts_from_beyond_the_error_and_only_after_the_fit() -> None:
