@@ -165,11 +165,12 @@ def use_scan(
     """Make a measuring of a measured scan, or make it anew from the scan's latest account.
 
     Where the measuring it was taken with holds no sections or lines, they go there; otherwise into
-    one beside it on the same day, without the visit, so that both can be compared.
+    one beside it on the same day, without the visit, so that both can be compared. What was traced
+    or typed since into the measuring made from it is not written over: that makes another, too.
     """
     if scan.state != BackScan.State.READY:
         raise ValidationError(NOT_MEASURED)
-    target = scan.result or _target_of(scan.measurement, examiner)
+    target = _target_of(scan, examiner)
     values = {**conditions, "method": BackMeasurement.Method.SCAN}
     values["support_length_mm"] = target.support_length_mm or scan.account["support_mm"]
     if target.pk != scan.measurement_id:
@@ -181,11 +182,21 @@ def use_scan(
     return target
 
 
-def _target_of(measurement: BackMeasurement, examiner: "User | None") -> BackMeasurement:
+def _target_of(scan: BackScan, examiner: "User | None") -> BackMeasurement:
+    made, measurement = scan.result, scan.measurement
+    if made is not None and not _holds_hand_work(made):
+        return made
     if not measurement.sections.exists() and not measurement.lines.exists():
         return measurement
     day: date = measurement.measured_on
     return BackMeasurement(horse=measurement.horse, measured_on=day, examiner=examiner)
+
+
+def _holds_hand_work(measurement: BackMeasurement) -> bool:
+    return any(
+        rows.exclude(method=ProfileMethod.SCAN).exists()
+        for rows in (measurement.sections, measurement.lines)
+    )
 
 
 def _write_profiles(measurement: BackMeasurement, account: dict[str, Any]) -> None:

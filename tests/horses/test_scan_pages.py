@@ -16,6 +16,7 @@ from horses.adapters.profiles import problems_of
 from horses.forms.scans import place_text
 from horses.models import BackMeasurement, BackScan, Job
 from horses.scanning.landmarks import NEEDED, TAPES
+from horses.services.measurements import record_section
 from practice.models import User
 from tests.factories import make_horse, make_measurement, make_practice, make_visit
 from tests.fitting.evaluated import evaluated
@@ -125,6 +126,21 @@ def test_where_nothing_was_traced_the_scan_is_the_measuring_of_the_visit(
     client.post(reverse("scan_use", args=[scan.pk]), {"stood_square": "True"})  # twice: the same
     assert BackMeasurement.objects.count() == 1
     assert empty.sections.count() == 10
+
+
+def test_what_was_typed_since_is_not_written_over_by_the_scan(
+    client: Client, measurement: BackMeasurement
+) -> None:
+    measurement.sections.all().delete()
+    measurement.lines.all().delete()
+    scan = make_scan(measurement)
+    client.post(reverse("scan_use", args=[scan.pk]), {"stood_square": "True"})
+    typed = [[30.0, 40.0], [100.0, 120.0], [150.0, 140.0]]
+    record_section(measurement=measurement, station="S1", side="L", trace=1, points=typed)
+    client.post(reverse("scan_use", args=[scan.pk]), {"stood_square": "True"})
+    assert measurement.sections.get(station="S1", side="L").points == typed
+    scan.refresh_from_db()
+    assert scan.result != measurement
 
 
 @pytest.mark.parametrize(
