@@ -13,7 +13,7 @@ import sqlite3
 import tempfile
 import zipfile
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path, PurePosixPath
@@ -117,7 +117,10 @@ def _put_rows(archive: zipfile.ZipFile) -> None:
 def _put_files(archive: zipfile.ZipFile) -> None:
     root = Path(settings.MEDIA_ROOT)
     for path in sorted(root.rglob("*")):
-        if path.is_file():
+        # What somebody removes meanwhile is gone; the backup goes on.
+        with suppress(FileNotFoundError):
+            if not path.is_file():
+                continue
             archive.write(path, str(FILES / path.relative_to(root).as_posix()))
 
 

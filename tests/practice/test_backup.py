@@ -181,6 +181,27 @@ def test_what_is_no_backup_is_refused(data_dir: Path) -> None:
 
 
 @pytest.mark.django_db
+def test_a_file_removed_meanwhile_does_not_stop_the_backup(
+    data_dir: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = data_dir / "media"
+    folder.mkdir()
+    (folder / "kept.jpg").write_bytes(b"a picture")
+    (folder / "gone.jpg").write_bytes(b"another")
+    write = zipfile.ZipFile.write
+
+    def removed_first(archive: zipfile.ZipFile, path: Path, name: str) -> None:
+        if name.endswith("gone.jpg"):
+            path.unlink()
+        write(archive, path, name)
+
+    monkeypatch.setattr(zipfile.ZipFile, "write", removed_first)
+    make_backup(path=data_dir / "backup.zip", is_portable=True)
+    with zipfile.ZipFile(data_dir / "backup.zip") as archive:
+        names = [name for name in archive.namelist() if name.startswith("media/")]
+    assert names == ["media/kept.jpg"]
+
+
 def test_a_backup_is_never_written_over_a_file(data_dir: Path) -> None:
     (data_dir / "backup.zip").write_text("last year's")
     with pytest.raises(ValidationError, match="already there"):
