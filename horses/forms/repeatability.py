@@ -1,6 +1,5 @@
 """One horse of a repeatability study: each length measured five times, remounting every time."""
 
-from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -13,7 +12,6 @@ from horses.models import Horse, RepeatedValue
 
 REMOUNTS = 5
 Quantity = RepeatedValue.Quantity
-Repeats = Mapping[tuple[str, int], float | None]
 
 
 class StudyForm(forms.Form):

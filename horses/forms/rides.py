@@ -11,7 +11,6 @@ from horses.forms.records import RecordForm
 from horses.models import Ride
 
 KM_PER_MILE = 1.609344
-SOONEST = timedelta(days=3)  # a ride longer past has no test left to do
 
 
 class MomentInput(forms.DateTimeInput):
