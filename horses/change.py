@@ -126,6 +126,7 @@ def error_across(slope: float, error: MeasuringError, least_mm: float) -> float:
     """Return the error of a change across the surface [mm] where it falls away with `slope` [-].
 
     A curve that was laid on a little to the side errs across a steep flank and hardly on top,
-    where `least_mm` of the tracing itself is left.
+    where `least_mm` of the tracing itself is left. (The error of a half-width holds the tracing's
+    already, so the two are not added: a width that changed beyond its error stands out here too.)
     """
-    return hypot(least_mm, error.half_width_mm * slope / sqrt(1 + slope * slope))
+    return max(least_mm, error.half_width_mm * slope / sqrt(1 + slope * slope))

@@ -169,12 +169,19 @@ def _scores(key: str, year: int, season: int) -> dict[str, Sides]:
 
 
 def _set_shims(story: Story, key: str, tag: str, year: int, pairing: Pairing) -> None:
-    """Ledger's right side is filled up in front while it grows back."""
-    if (key, tag) != ("ledger", "SD-11"):
-        return
-    shim = {2022: 0.0, 2023: 6.0, 2024: 0.0}[year]
+    """Ledger's right side is filled up in front while it grows back; Anvil's shims are renewed.
+
+    Only the spring visit looks at Anvil's, so that they are long past their date by the end of
+    the season.
+    """
     until = story.calendar.day(case.SPRINGS[year]) + timedelta(weeks=SHIM_WEEKS)
-    change_pairing(pairing=pairing, shim_front_right_mm=shim, shims_until=until if shim else None)
+    if (key, tag) == ("anvil", "SD-12"):
+        change_pairing(pairing=pairing, shims_until=until)
+    if (key, tag) == ("ledger", "SD-11"):
+        shim = {2022: 0.0, 2023: 6.0, 2024: 0.0}[year]
+        change_pairing(
+            pairing=pairing, shim_front_right_mm=shim, shims_until=until if shim else None
+        )
 
 
 def _check_slip(

@@ -21,6 +21,7 @@ from practice.demo.calendar import ZONE
 from practice.demo.loading import Loaded, load_practice, planned_evaluations
 from practice.demo.people import CLIENTS, LEAD, PASSWORD, PLACES
 from practice.models import User, Visit
+from practice.selectors.alerts import alerts_of, horses_in_care
 from practice.selectors.today import due_horses, sore_checks
 
 COMMAND = "practice.management.commands.demo"
@@ -153,6 +154,8 @@ def test_today_has_visits_something_overdue_and_a_back_to_worry_about(
     assert any(0 < day <= 7 for day in days)
     assert any(day > 7 for day in days)
     assert {due.horse.barn_name for due in due_horses(today())} == {"Cinderpath", "Ledger"}
+    found = {row.horse.barn_name: row.alerts for row in alerts_of(horses_in_care(), today())}
+    assert [alert.code for alert in found["Anvil"]] == ["shims"]
     assert [check.horse.barn_name for check in sore_checks()] == ["Bramble Ox"]
 
 

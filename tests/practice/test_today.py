@@ -202,7 +202,7 @@ def test_a_long_list_is_cut_until_all_of_it_is_asked_for(page: Client) -> None:
     assert "?all=1#sore" in short.content.decode()
     whole = page.get(reverse("today"), {"all": 1})
     assert len(whole.context["sore"]) == 10
-    assert "#sore" not in whole.content.decode()
+    assert "?all=1#sore" not in whole.content.decode()
 
 
 def test_the_page_asks_the_database_the_same_however_much_there_is(

@@ -119,10 +119,23 @@
   document.addEventListener("htmx:afterSwap", function (event) { watchAll(event.detail.target); });
 
   // Paper is narrower than the screen: draw what is still hidden and fit all of it.
+  // Nothing is folded on paper.
+  let opened = [];
+
+  function unfold() {
+    opened = Array.from(document.querySelectorAll("details.fold:not([open])"));
+    for (const part of opened) part.open = true;
+  }
+
+  function foldAgain() {
+    for (const part of opened) part.open = false;
+    opened = [];
+  }
+
   function refitAll() {
     drawAll();
     for (const place of document.querySelectorAll("[data-figure]")) refit(place);
   }
-  window.addEventListener("beforeprint", refitAll);
-  window.addEventListener("afterprint", refitAll);
+  window.addEventListener("beforeprint", function () { unfold(); refitAll(); });
+  window.addEventListener("afterprint", function () { foldAgain(); refitAll(); });
 })();
