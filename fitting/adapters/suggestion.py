@@ -98,10 +98,6 @@ def _lines(spots: Sequence[Spot]) -> tuple[str, ...]:
     return Felt("sore", tuple(spots)).lines
 
 
-def _lacking(above: Above, missing: Sequence[str]) -> Above:
-    return Above(above.unsafe, above.red_flags, above.rest, above.score, above.sore, tuple(missing))
-
-
 def _findings(stored: StoredFindings | None) -> tuple[Finding, ...]:
     """The findings as the engine stored them; none where an older engine wrote another form."""
     try:

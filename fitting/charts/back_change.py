@@ -44,6 +44,17 @@ BAND_HEAD = (
     "Right, near spine",
     "Right, outer",
 )
+COLOUR_BAR = {
+    "orientation": "h",
+    "thickness": 10,
+    "y": 0,
+    "yanchor": "top",
+    "ypad": 6,
+    "outlinewidth": 0,
+    "ticksuffix": " mm",
+    "showticksuffix": "last",
+    "nticks": 5,
+}
 BANDS = 6  # rows of the table, from front to rear
 
 
@@ -72,47 +83,10 @@ class SectionPair:
 
 def change_map(data: ChangeMap, unit: LengthUnit) -> Chart:
     """Return the map, areas within the error in grey, with a table by thirds of its length."""
-    across, change, within = _plan(data)
-    top = max(float(np.nanmax(np.abs(change), initial=0.0)), LEAST_TOP_MM)
-    grey = np.where(within & np.isfinite(change), 1.0, np.nan)
-    shared = {"x": unit(across), "y": unit(data.x_mm), "hoverongaps": False}
-    traces: list[dict[str, Any]] = [
-        {
-            "type": "heatmap",
-            "z": np.where(within, np.nan, change),
-            "zmin": -top,
-            "zmax": top,
-            "colorscale": GAIN_LOSS,
-            "colorbar": {
-                "orientation": "h",
-                "thickness": 10,
-                "y": 0,
-                "yanchor": "top",
-                "ypad": 6,
-                "outlinewidth": 0,
-                "ticksuffix": " mm",
-                "showticksuffix": "last",
-                "nticks": 5,
-            },
-            "hovertemplate": "%{z:+.1f} mm<extra></extra>",
-            "name": "Change",
-            **shared,
-        },
-        {
-            "type": "heatmap",
-            "z": grey,
-            "colorscale": [[0, WITHIN_COLOUR], [1, WITHIN_COLOUR]],
-            "showscale": False,
-            "customdata": change,
-            "hovertemplate": "%{customdata:+.1f} mm, within error<extra></extra>",
-            "name": "Within error",
-            **shared,
-        },
-    ]
     reach = unit(float(data.y_mm[-1]))
     ends = [unit(float(np.max(data.x_mm))), unit(float(np.min(data.x_mm)))]
     figure = figure_of(
-        traces,
+        _layers(data, unit),
         height=520,
         margin={"l": 12, "r": 12, "t": 24, "b": 40},
         annotations=[*HEADS, *_signs(data, unit)],
@@ -129,16 +103,40 @@ def change_map(data: ChangeMap, unit: LengthUnit) -> Chart:
         figure,
         id="change-map",
         title="Where the back rose or fell, mm across the surface",
-        head=(
-            "Behind the blade, cm",
-            "Left, near spine",
-            "Left, outer",
-            "Right, near spine",
-            "Right, outer",
-        ),
+        head=BAND_HEAD,
         rows=_bands(data),
         note="Grey: within the error of measuring. Plus: higher than then; minus: lower.",
     )
+
+
+def _layers(data: ChangeMap, unit: LengthUnit) -> list[dict[str, Any]]:
+    """Return what changed in colour, and under it in grey what measuring alone may give."""
+    across, change, within = _plan(data)
+    top = max(float(np.nanmax(np.abs(change), initial=0.0)), LEAST_TOP_MM)
+    shared = {
+        "type": "heatmap",
+        "x": unit(across),
+        "y": unit(data.x_mm),
+        "hoverongaps": False,
+    }
+    coloured = {
+        "z": np.where(within, np.nan, change),
+        "zmin": -top,
+        "zmax": top,
+        "colorscale": GAIN_LOSS,
+        "colorbar": COLOUR_BAR,
+        "hovertemplate": "%{z:+.1f} mm<extra></extra>",
+        "name": "Change",
+    }
+    grey = {
+        "z": np.where(within & np.isfinite(change), 1.0, np.nan),
+        "colorscale": [[0, WITHIN_COLOUR], [1, WITHIN_COLOUR]],
+        "showscale": False,
+        "customdata": change,
+        "hovertemplate": "%{customdata:+.1f} mm, within error<extra></extra>",
+        "name": "Within error",
+    }
+    return [shared | coloured, shared | grey]
 
 
 def _plan(data: ChangeMap) -> tuple[Array, Array, NDArray[np.bool_]]:

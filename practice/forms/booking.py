@@ -14,8 +14,6 @@ from practice.models import Client, Place, Practice, User, Visit
 from practice.selectors.visits import fitters, horse_ids_of_client
 from practice.services.visits import TYPICAL_MINUTES
 
-USUAL_MINUTES = (15, 480)
-
 
 def zone_choices() -> list[tuple[str, str]]:
     """Return the zones with a city, and UTC."""
