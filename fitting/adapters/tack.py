@@ -6,6 +6,7 @@ from dataclasses import replace
 from fitting.adapters.gathering import Gathering
 from fitting.adapters.giving_trees import flexible_tree, frameless_tree
 from fitting.engine import (
+    PAD_KINDS,
     Bar,
     FramelessTree,
     Layers,
@@ -15,6 +16,7 @@ from fitting.engine import (
     Shims,
     TwoBarTree,
     default_layers,
+    pad_layer,
     rigging_position,
 )
 from fitting.models import Pad, Pairing, Saddle, TreeSpec
@@ -207,10 +209,9 @@ def _pad_thickness(pad: Pad | None, account: Gathering) -> float:
         return 0.0
     thickness = account.need(pad, "thickness_mm")
     account.entered("Pad", "Material", pad.get_material_display())
-    why = "no stiffness of saddle pads is published; a working guess for firm felt"
-    if pad.material != Pad.Material.FELT:
-        why = f"no stiffness of {pad.get_material_display().lower()} is published; felt stands in"
-    account.supposed("Give of the pad", "a firm felt of its thickness", why)
+    kind = PAD_KINDS[pad.material]
+    taken = f"{kind.at_quarter / 1e3:g} kPa at 25 % and {kind.at_half / 1e3:g} kPa at 50 % of it"
+    account.supposed("Give of the pad", taken, kind.source)
     return thickness
 
 
@@ -224,6 +225,8 @@ def layers_of(pairing: Pairing, account: Gathering) -> Layers:
         flock_mm = sum(30.0 if d is None else d for d in depths) / 3
         account.supposed("Give of the panels", "wool flock of their depth", "assumption")
     layers = default_layers(pad_thickness=pad_mm * MM, flock_thickness=flock_mm * MM)
+    if pairing.pad is not None and pad_mm > 0:
+        layers = replace(layers, pad=pad_layer(pairing.pad.material, thickness=pad_mm * MM))
     account.supposed(
         "Give of the back",
         f"{layers.tissue.modulus_per_area * 1e-6:.1f} kPa for each mm at first touch, stiffening",

@@ -28,6 +28,7 @@ from .loads import (
 from .measures import Measure
 from .measuring import Errors
 from .motion import BackChange, moved
+from .pads import PAD_KINDS, pad_layer
 from .placing import settled_place
 from .profiles import (
     ANGLE_AT,
@@ -74,6 +75,7 @@ __all__ = [
     "ENGINE_VERSION",
     "GRAVITY",
     "LOAD_CASES",
+    "PAD_KINDS",
     "RULES",
     "STEPS",
     "STRAIGHT_EDGE",
@@ -143,6 +145,7 @@ __all__ = [
     "height_at",
     "line_curve",
     "moved",
+    "pad_layer",
     "power_profile",
     "prefer",
     "profile_curve",

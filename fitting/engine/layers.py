@@ -108,7 +108,7 @@ def felt(*, thickness: float) -> Layer:
     Through 40 kPa at 25 % and 200 kPa at 50 % compression, the middle of the working guess for firm
     felt (20-60 and 100-300 kPa; common practice, no source): ps = 13.3 kPa, scale 0.18 thickness.
     """
-    return _of_strain(thickness, pressure_scale=13.3e3, strain_scale=0.18)
+    return of_strain(thickness, pressure_scale=13.3e3, strain_scale=0.18)
 
 
 def wool_flock(*, thickness: float) -> Layer:
@@ -120,10 +120,11 @@ def wool_flock(*, thickness: float) -> Layer:
     kPa at 25 %, ASTM D3574 grades). The pressure scale is an assumption; the strain scale gives the
     0.57 kPa/mm at first touch that the calibration fits for 30 mm (0.43 to 1.15 left open).
     """
-    return _of_strain(thickness, pressure_scale=5.0e3, strain_scale=0.292)
+    return of_strain(thickness, pressure_scale=5.0e3, strain_scale=0.292)
 
 
-def _of_strain(thickness: float, *, pressure_scale: float, strain_scale: float) -> Layer:
+def of_strain(thickness: float, *, pressure_scale: float, strain_scale: float) -> Layer:
+    """Return the layer of a thickness [m] with p = ps (exp(strain / scale) - 1)."""
     if not (np.isfinite(thickness) and thickness > 0):
         raise InvalidShape(f"must be above zero, got {thickness}", path="thickness")
     return Layer(pressure_scale / (strain_scale * thickness), pressure_scale)

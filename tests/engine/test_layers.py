@@ -3,7 +3,16 @@
 import numpy as np
 import pytest
 
-from fitting.engine import InvalidShape, Layer, Layers, Shims, default_layers, felt
+from fitting.engine import (
+    PAD_KINDS,
+    InvalidShape,
+    Layer,
+    Layers,
+    Shims,
+    default_layers,
+    felt,
+    pad_layer,
+)
 
 
 def test_felt_passes_through_its_two_points():
@@ -12,6 +21,32 @@ def test_felt_passes_through_its_two_points():
     assert law.pressure(0.005) == pytest.approx(40e3, rel=0.02)
     assert law.pressure(0.010) == pytest.approx(200e3, rel=0.02)
     assert felt(thickness=0.010).law().pressure(0.005) == pytest.approx(200e3, rel=0.02)
+
+
+@pytest.mark.parametrize("kind", sorted(PAD_KINDS))
+def test_each_kind_of_pad_passes_through_its_two_points(kind):
+    """Foams: ASTM D1056 grade 1 and D3574 at 25 % (facts as classed there); the rest guesses."""
+    law, points = pad_layer(kind, thickness=0.020).law(), PAD_KINDS[kind]
+    assert law.pressure(0.005) == pytest.approx(points.at_quarter, rel=1e-9)
+    assert law.pressure(0.010) == pytest.approx(points.at_half, rel=1e-9)
+    thin = pad_layer(kind, thickness=0.010).law()
+    assert thin.pressure(0.005) == pytest.approx(points.at_half, rel=1e-9)
+    assert thin.pressure(0.005) != pytest.approx(points.at_quarter, rel=0.1)
+
+
+def test_foams_lie_within_the_grades_of_their_standards():
+    assert 13.8e3 < PAD_KINDS["foam_closed"].at_quarter < 34.5e3  # ASTM D1056, grade 1
+    assert 3.1e3 < PAD_KINDS["foam_open"].at_quarter < 6.2e3  # ASTM D3574, 100 to 200 N
+
+
+def test_the_felt_of_the_defaults_is_the_felt_of_the_kinds():
+    same = pad_layer("felt", thickness=0.019)
+    assert same.modulus_per_area == pytest.approx(felt(thickness=0.019).modulus_per_area, rel=5e-3)
+
+
+def test_a_kind_nobody_knows_is_refused():
+    with pytest.raises(InvalidShape, match="must be one of"):
+        pad_layer("moss", thickness=0.02)
 
 
 def test_layers_in_series_are_softer_than_each():

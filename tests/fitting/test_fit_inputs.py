@@ -9,7 +9,7 @@ from fitting.adapters.backs import mean_trace
 from fitting.adapters.errors import CannotEvaluate
 from fitting.adapters.fit_inputs import fit_inputs_of, gather_fit_inputs
 from fitting.engine import PanelTree, TwoBarTree
-from fitting.models import Pairing
+from fitting.models import Pad, Pairing
 from horses.models import BackMeasurement
 from tests.factories import (
     make_horse,
@@ -204,11 +204,18 @@ def test_defaults_are_listed_not_silent(measurement: BackMeasurement) -> None:
     assert assumed["Girth behind the front tip"].startswith("125 mm")
 
 
-def test_a_pad_that_is_not_felt_says_that_felt_stands_in(measurement: BackMeasurement) -> None:
-    pairing = make_pairing(measurement.horse, pad=make_pad(material="gel", thickness_mm=12))
-    account = gather_fit_inputs(pairing, measurement).account
-    why = next(row.why for row in account.assumptions if row.what == "Give of the pad")
-    assert "no stiffness of gel is published" in why
+def test_a_pad_gives_way_as_its_kind_does_and_says_what_that_rests_on(
+    measurement: BackMeasurement,
+) -> None:
+    gives = {}
+    for material in Pad.Material.values:
+        pairing = make_pairing(measurement.horse, pad=make_pad(material=material, thickness_mm=12))
+        gathered = gather_fit_inputs(pairing, measurement)
+        row = next(row for row in gathered.account.assumptions if row.what == "Give of the pad")
+        assert "no source" in row.why
+        assert gathered.inputs.layers.pad is not None
+        gives[material] = float(gathered.inputs.layers.pad.law().compression(10e3))
+    assert gives["foam_open"] > gives["fleece"] > gives["wool"] > gives["felt"] > gives["gel"]
 
 
 def test_what_went_in_keeps_the_words_as_typed(measurement: BackMeasurement) -> None:
