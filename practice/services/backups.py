@@ -12,6 +12,7 @@ import shutil
 import sqlite3
 import tempfile
 import zipfile
+import zlib
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from dataclasses import asdict, dataclass
@@ -34,7 +35,7 @@ SQLITE_COPY = "database.sqlite3"
 JSON_COPY = "database.json"
 FILES = PurePosixPath("media")
 UNREADABLE = (
-    *(OSError, zipfile.BadZipFile, KeyError, ValueError, TypeError),
+    *(OSError, zipfile.BadZipFile, zlib.error, KeyError, ValueError, TypeError),
     *(DeserializationError, DatabaseError),
 )
 LEFT_OUT = ("contenttypes", "auth.permission", "sessions", "axes")
