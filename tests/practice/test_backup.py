@@ -192,7 +192,7 @@ def test_what_is_no_backup_is_refused(data_dir: Path) -> None:
         restore_backup(path=data_dir / "missing.zip")
 
 
-@pytest.mark.django_db
+@pytest.mark.django_db(transaction=True)
 def test_a_file_removed_meanwhile_does_not_stop_the_backup(
     data_dir: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
