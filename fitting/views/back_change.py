@@ -103,5 +103,5 @@ def cells(row: NumberChange) -> tuple[str, ...]:
 def _shown(value: float | None, unit: str, *, sign: bool = False) -> str:
     if value is None:
         return "–"
-    places = {"mm": 0, "deg": 1}.get(unit, 3)
+    places = {"mm": 1, "deg": 1}.get(unit, 3)
     return f"{value:{'+' if sign else ''}.{places}f}"
